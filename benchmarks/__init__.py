@@ -1,0 +1,1 @@
+"""Measured speed and accuracy, printed as tables; never part of the test suite."""
