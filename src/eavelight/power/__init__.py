@@ -1,0 +1,1 @@
+"""Copper feed, battery and run time: numbers in, numbers out."""
