@@ -1,0 +1,1 @@
+"""Limits as data: clauses of documents, profiles that choose them, PON classes."""
