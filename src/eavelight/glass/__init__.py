@@ -1,0 +1,1 @@
+"""Fibre, joints, bends, life, slack and colours: numbers in, numbers out."""
