@@ -36,6 +36,7 @@ UNITS = frozenset({
     "Ah", "Wh", "VA", "Hz", "°C", "K", "1/K", "W/m²", "W/(m²·K)", "W/K", "m/s", "s",
     "ns", "min", "h", "d", "years", "px", "µm/px", "Pa", "kPa", "GPa", "N", "J", "g",
     "kg", "m/m", "/km", "ps/(nm·km)", "ps/(nm²·km)", "ps/√km",
+    "dB·µm⁴/km",
 })  # fmt: skip
 """Units a clause may have."""
 

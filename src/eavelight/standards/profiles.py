@@ -8,12 +8,13 @@ names; it may bring clauses of its own under `[[clause]]`.
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from types import MappingProxyType
 from typing import Any
 
 from eavelight.errors import EvidenceError
+from eavelight.light.path import PartDefaults
 from eavelight.standards.clauses import (
     Clause,
     by_id,
@@ -75,6 +76,17 @@ class Profile:
     def part_number(self, name: str) -> float:
         """The value of a plant default."""
         return self.part(name).value
+
+    def part_defaults(self) -> PartDefaults:
+        """The plant defaults as the light path takes them."""
+        names = {item.name.replace("_", ".", 1) for item in fields(PartDefaults)}
+        if absent := sorted(names - set(self.plant)):
+            raise ValueError(
+                f"plant: the profile {self.id!r} lacks {', '.join(absent)}"
+            )
+        return PartDefaults(
+            **{name.replace(".", "_"): item.value for name, item in self.plant.items()}
+        )
 
     @property
     def guard_factor(self) -> float:
@@ -226,6 +238,9 @@ def _profile(
         name: _resolve(merged.get(name, {}), known, file=file, place=name)
         for name in _CHOICES
     }
+    names = {item.name for item in fields(PartDefaults)}
+    wanted = {name.replace("_", ".", 1) for name in names}
+    refuse_unknown(tables["plant"], wanted, file=file, place="plant")
     advisory = merged.get("advisory", {})
     return Profile(
         id=merged["id"],

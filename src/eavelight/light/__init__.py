@@ -1,0 +1,1 @@
+"""The light path: expected levels and losses, budgets, return loss, hazard level."""
