@@ -1,0 +1,272 @@
+"""What to do next: cheap and reversible first, each with its reason.
+
+Every finding that does not pass proposes the actions that could settle it. The
+catalogue orders them; a failure that explains another one speaks for both.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+
+from eavelight.assess.context import Context
+from eavelight.assess.feed_resistance import planned_loop, shown_resistance
+from eavelight.model.finding import Action, Finding, Verdict
+from eavelight.model.message import Message
+from eavelight.standards.actions import action_kinds
+
+Proposal = tuple[str, str, Finding]
+MOST = 12
+
+
+def next_actions(context: Context, findings: Sequence[Finding]) -> tuple[Action, ...]:
+    """Actions in order, the first one first; `close` when nothing is left to do."""
+    proposals = list(_neighbours(context, findings))
+    for item in findings:
+        if item.exception is not None and item.exception.accepted_by is not None:
+            continue
+        if item.verdict is Verdict.PASS or _optional(item):
+            continue
+        rule = RULES.get(item.requirement)
+        if rule is not None:
+            proposals.extend(
+                (name, at, item) for name, at in rule(context, item, findings)
+            )
+    proposals.sort(key=_urgency)
+    chosen: dict[tuple[str, str], Action] = {}
+    if not any(_blocks(item) for _, _, item in proposals):
+        chosen["close", "box"] = _closing()
+    for name, at, item in proposals:
+        chosen.setdefault((name, at), _action(name, at, item.because))
+    return tuple(chosen.values())[:MOST]
+
+
+def _optional(item: Finding) -> bool:
+    """Not seen and not asked for: nothing to do about it."""
+    return item.verdict is Verdict.NOT_MEASURED and not item.required
+
+
+def _blocks(item: Finding) -> bool:
+    if item.verdict is Verdict.FAIL:
+        return not item.advisory
+    return item.required
+
+
+def _urgency(proposal: Proposal) -> tuple[int, int]:
+    """Failures first, then open questions, then what is only missing."""
+    name, _, item = proposal
+    kind = action_kinds()[name]
+    if item.verdict is Verdict.FAIL:
+        rank = 1 if item.advisory else 0
+    elif item.required and item.requirement != "record.complete":
+        rank = 2 if item.verdict is Verdict.UNDECIDED else 3
+    elif item.required:
+        rank = 4
+    else:
+        rank = 5
+    return rank, kind.order
+
+
+def _action(name: str, at: str, why: Message) -> Action:
+    kind = action_kinds()[name]
+    return Action(
+        action=name,
+        at=at,
+        why=why,
+        text=Message(f"action.{name}", {"at": at}),
+        minutes=kind.minutes,
+        resolves=kind.resolves,
+    )
+
+
+def _closing() -> Action:
+    return _action("close", "box", Message("action.close.why", {}))
+
+
+def _neighbours(context: Context, findings: Sequence[Finding]) -> Iterator[Proposal]:
+    """Another home without service comes before everything of this one."""
+    for item in context.current("neighbours_affected"):
+        if item.reading.value is True:
+            stand_in = Finding(
+                requirement="identity.port_in_use",
+                subject="hub",
+                verdict=Verdict.FAIL,
+                because=Message("neighbours.affected", {}),
+            )
+            yield "restore-neighbour", "hub", stand_in
+
+
+Rule = Callable[[Context, Finding, Sequence[Finding]], Iterator[tuple[str, str]]]
+
+
+def _fixed(*names: str) -> Rule:
+    def rule(
+        context: Context, item: Finding, findings: Sequence[Finding]
+    ) -> Iterator[tuple[str, str]]:
+        for name in names:
+            yield name, item.subject
+
+    return rule
+
+
+def _by_verdict(failing: Sequence[str], otherwise: Sequence[str]) -> Rule:
+    def rule(
+        context: Context, item: Finding, findings: Sequence[Finding]
+    ) -> Iterator[tuple[str, str]]:
+        names = failing if item.verdict is Verdict.FAIL else otherwise
+        for name in names:
+            yield name, item.subject
+
+    return rule
+
+
+def verdict_of(
+    findings: Sequence[Finding], requirement: str, subject: str | None = None
+) -> Verdict | None:
+    """The worst verdict on one requirement, None where it is absent."""
+    order = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.PASS)
+    found = {
+        item.verdict
+        for item in findings
+        if item.requirement == requirement and subject in (None, item.subject)
+    }
+    return next((verdict for verdict in order if verdict in found), None)
+
+
+def _slope_shape(findings: Sequence[Finding]) -> str:
+    """What the two wavelengths say of a loss that is too large."""
+    for item in findings:
+        if item.requirement == "loss.slope" and item.verdict is Verdict.FAIL:
+            return "bend"
+        if item.requirement == "loss.slope" and item.verdict is Verdict.PASS:
+            return "joint"
+    return "unknown"
+
+
+def _level(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    """A level away from its expectation: above the drop, in it, or a reading."""
+    if item.verdict is not Verdict.FAIL:
+        yield "measure-level", item.subject
+        return
+    if item.subject != "terminal":
+        yield "check-port", item.subject
+        yield "look-at-faces", item.subject
+        yield "measure-upstream-of-drop", item.subject
+        yield "call-desk-upstream", "hub"
+        return
+    above = verdict_of(findings, "level.expected", "port")
+    if above in {None, Verdict.NOT_MEASURED}:
+        yield "measure-upstream-of-drop", "port"
+    if above is Verdict.FAIL:
+        return
+    yield from _drop_actions(findings)
+
+
+def _drop_actions(findings: Sequence[Finding]) -> Iterator[tuple[str, str]]:
+    shape = _slope_shape(findings)
+    if shape == "bend":
+        yield "relax-bend", "box"
+        return
+    if shape == "unknown":
+        yield "measure-loss-closed", "drop"
+    faces = verdict_of(findings, "endface.grade", "terminal")
+    if faces is not Verdict.FAIL:
+        yield "look-at-faces", "terminal"
+    yield "clean-both-faces", "terminal"
+    yield "re-seat", "terminal"
+    yield "relax-bend", "box"
+    yield "re-splice", "drop"
+    yield "replace-drop", "drop"
+
+
+def _loss(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    if item.verdict is Verdict.FAIL:
+        yield from _drop_actions(findings)
+    else:
+        yield "measure-loss-closed", "drop"
+
+
+def _slope(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    yield (
+        ("relax-bend", "box")
+        if item.verdict is Verdict.FAIL
+        else (
+            "measure-loss-closed",
+            "drop",
+        )
+    )
+
+
+def _feed(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    """A joint where readings show more than the cable, else the cable itself."""
+    feed = context.plan.feed
+    if item.verdict is not Verdict.FAIL or feed is None:
+        yield "measure-loaded", "terminal"
+        return
+    shown = shown_resistance(context, feed)
+    planned, planned_u = planned_loop(feed)
+    spread = 2.0 * ((shown.u_ohm if shown else 0.0) ** 2 + planned_u**2) ** 0.5
+    if shown is not None and shown.ohm > planned + spread:
+        yield "remake-crimp", "terminal"
+        yield "check-conductor", "supply"
+    else:
+        yield "thicker-feed", "supply"
+
+
+def _loop(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    if item.verdict is Verdict.FAIL:
+        higher = bool(item.because.values.get("higher"))
+        yield ("remake-crimp", "terminal") if higher else ("check-conductor", "supply")
+    else:
+        yield "measure-loaded", "supply"
+
+
+def _complete(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    yield "complete-record", "box"
+
+
+def _shrink(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    if item.verdict is Verdict.FAIL:
+        yield "re-splice", item.subject
+
+
+RULES: dict[str, Rule] = {
+    "identity.port": _fixed("check-port"),
+    "identity.registered": _by_verdict(
+        ["check-port", "call-desk-registration"], ["call-desk-registration"]
+    ),
+    "identity.port_in_use": _by_verdict(["restore-neighbour"], []),
+    "identity.polish": _by_verdict(["match-polish"], ["look-at-faces"]),
+    "identity.fibre": _by_verdict(["prove-fibre"], ["prove-fibre"]),
+    "level.window": _level,
+    "level.expected": _level,
+    "level.reported": _by_verdict(["measure-level"], []),
+    "level.upstream": _by_verdict(["re-seat", "call-desk-upstream"], []),
+    "loss.drop": _loss,
+    "loss.slope": _slope,
+    "loss.plausible": _by_verdict(["take-reference-again"], []),
+    "splice.estimate": _by_verdict(["re-splice"], ["read-both-ways"]),
+    "splice.shrink": _shrink,
+    "cleave.angle": _by_verdict(["re-splice"], []),
+    "endface.grade": _by_verdict(["clean-both-faces"], ["look-at-faces"]),
+    "feed.loaded": _feed,
+    "feed.cutoff": _feed,
+    "feed.loop": _loop,
+    "feed.polarity": _by_verdict(["swap-conductors"], ["measure-loaded"]),
+    "housing.entry": _by_verdict(["mend-entry"], []),
+    "evidence.duplicate": _by_verdict(["take-evidence-again"], []),
+    "evidence.order": _by_verdict(["correct-times"], []),
+    "evidence.length_agrees": _by_verdict(["compare-lengths"], []),
+    "record.complete": _complete,
+}

@@ -1,0 +1,100 @@
+"""Verdicts: one finding per requirement and subject, and what follows from them."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from eavelight.model.message import Message
+from eavelight.model.observation import ExceptionNote
+
+
+class Verdict(StrEnum):
+    """The four answers; the last two are answers, not errors."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    UNDECIDED = "undecided"
+    NOT_MEASURED = "not measured"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """A value with its unit and standard uncertainty; text for words seen."""
+
+    value: float | str
+    unit: str
+    u: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """The limit a value was held against, with where it comes from."""
+
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+    clause: str = ""
+    edition: str = ""
+    confidence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """The verdict on one requirement for one subject."""
+
+    requirement: str
+    subject: str
+    verdict: Verdict
+    because: Message
+    wavelength_nm: int | None = None
+    required: bool = False
+    advisory: bool = False
+    measured: Quantity | None = None
+    expected: Quantity | None = None
+    limit: Limit | None = None
+    probability: float | None = None
+    decide_by: Message | None = None
+    observations: tuple[str, ...] = ()
+    exception: ExceptionNote | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One of the five points of no return."""
+
+    step: str
+    missing: tuple[Message, ...] = ()
+    against: tuple[Message, ...] = ()
+    exception: ExceptionNote | None = None
+
+    @property
+    def clear(self) -> bool:
+        """Nothing missing and nothing against it."""
+        return not self.missing and not self.against
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """What to do next, best first."""
+
+    action: str
+    at: str
+    why: Message
+    text: Message
+    minutes: float
+    resolves: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """Everything the record says about one visit."""
+
+    visit: str
+    profile: str
+    state: str
+    findings: tuple[Finding, ...]
+    before: tuple[Step, ...] = ()
+    hypotheses: tuple[dict[str, Any], ...] = ()
+    causes: tuple[dict[str, Any], ...] = ()
+    next_actions: tuple[Action, ...] = ()
+    cautions: tuple[Message, ...] = ()
