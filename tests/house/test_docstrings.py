@@ -17,7 +17,8 @@ UNITS = {
     "mw": "mW", "a": "A", "ah": "Ah", "wh": "Wh", "h": "h", "s": "s", "ns": "ns",
     "c": "°C", "k": "K", "deg": "°", "px": "px", "um_per_px": "µm/px",
     "pa": "Pa", "gpa": "GPa", "years": "years", "w_per_m2": "W/m²",
-    "m_per_s": "m/s", "per_k": "1/K",
+    "m_per_s": "m/s", "per_k": "1/K", "per_h": "1/h", "m3_per_h": "m³/h",
+    "cm2": "cm²", "v_per_k": "V/K", "ma_per_ah": "mA/Ah", "w_per_m2_k": "W/m²K", "m2_k_per_w": "m²K/W",
 }  # fmt: skip
 LINE = re.compile(r"^(\w+(?:, \w+)*) : (.+)$")
 UNIT = re.compile(r"\[([^\[\]]+)\](?!_)")
