@@ -182,3 +182,27 @@ def test_an_unknown_place_or_wavelength_is_named(path: Path) -> None:
         levels.at("split", 1490)
     with pytest.raises(ValueError, match="1577"):
         levels.at("port", 1577)
+
+
+def test_a_window_turned_over_is_refused() -> None:
+    with pytest.raises(ValueError, match="must not exceed"):
+        window_launch(5.0, 1.5)
+
+
+def test_each_wavelength_may_have_its_own_launch(path: Path) -> None:
+    launches = [known_launch(2.0 + number, 0.1) for number in range(4)]
+    assert list(expected_levels(path, launches).expected_dbm[0]) == [2.0, 3.0, 4.0, 5.0]
+
+
+def test_a_reading_at_a_wavelength_that_is_not_planned_is_left_out(path: Path) -> None:
+    reading = LevelReading(at="port", wavelength_nm=1577, value_dbm=-30.0, u_db=0.19)
+    levels = expected_levels(path, LAUNCH, readings=[reading])
+    np.testing.assert_allclose(levels.expected_dbm, levels.plan_dbm)
+
+
+def test_a_reading_at_the_hub_stands_for_the_launch(path: Path) -> None:
+    reading = LevelReading(at=None, wavelength_nm=1490, value_dbm=2.0, u_db=0.0)
+    levels = expected_levels(path, window_launch(1.5, 5.0), readings=[reading])
+    level, u = levels.at("feeder", 1490)
+    assert level == pytest.approx(2.0 - 5.8 * 0.23)
+    assert u == pytest.approx(float(path.u_db[0, 1]))

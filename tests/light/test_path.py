@@ -13,6 +13,7 @@ from eavelight.light.path import (
     Path,
     attenuation_at_db_per_km,
     build_path,
+    fibre_sigma_db,
     loss_at_db,
 )
 from eavelight.standards.profiles import load_profile
@@ -143,3 +144,26 @@ def test_defaults_are_named_after_the_profile() -> None:
     assert {field.name for field in dataclasses.fields(DEFAULTS)} == {
         name.replace(".", "_") for name in load_profile().plant
     }
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: loss_at_db({}, 1310), "at least one"),
+        (lambda: attenuation_at_db_per_km({}, 1550), "at least one wavelength"),
+        (lambda: fibre_sigma_db(1.0, 0.02, reel_km=0.0), "must be positive"),
+    ],
+)
+def test_nonsense_is_refused(call: object, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        call()  # type: ignore[operator]
+
+
+def test_the_whole_drop_has_skew_and_a_worst_case(path: Path) -> None:
+    drop = path.drop()
+    assert drop.total_third == pytest.approx(2 * 0.04**4 / 0.05)
+    assert np.all(drop.total_worst_db > drop.total_db)
+
+
+def test_a_column_is_found_by_its_wavelength(path: Path) -> None:
+    assert path.column(1550) == 2

@@ -129,6 +129,26 @@ def test_upstream_limits_are_those_at_the_line_terminal() -> None:
     assert (floor.value, ceiling.value) == (-27.5, -8.0)
 
 
+@pytest.mark.parametrize(
+    ("id_", "low", "high"),
+    [("epon-px10", 5, 20), ("epon-px20", 10, 24), ("epon-pr30", 15, 29),
+     ("epon-prx30", 15, 29)],
+)  # fmt: skip
+def test_channel_loss_is_that_of_the_ieee_overview(
+    id_: str, low: float, high: float
+) -> None:
+    item = pon_class(id_)
+    assert (item.smallest_loss("up").value, item.largest_loss("up").value) == (
+        low,
+        high,
+    )
+
+
+def test_a_way_is_down_or_up() -> None:
+    with pytest.raises(ValueError, match="'down' or 'up'"):
+        pon_class("gpon-b+").floor("sideways")
+
+
 def test_a_loss_limit_exists_even_where_levels_do_not() -> None:
     assert pon_class("50gpon-c+").largest_loss().value == 32.0
     assert pon_class("50gpon-c+").smallest_loss("up").value == 17.0
@@ -179,3 +199,13 @@ def test_half_a_row_is_refused() -> None:
 def test_a_misspelt_key_names_the_nearest() -> None:
     with pytest.raises(EvidenceError, match="did you mean 'overload_dbm'"):
         parse_pon_classes(ROW.replace("overload_dbm", "overlod_dbm"), file="x.toml")
+
+
+def test_the_launch_window_is_that_of_the_row() -> None:
+    assert pon_class("gpon-b+").down.launch_window_dbm == (1.5, 5.0)
+    assert pon_class("gpon-b+").usable
+
+
+def test_a_class_without_its_document_is_refused() -> None:
+    with pytest.raises(EvidenceError, match="a key 'document'"):
+        parse_pon_classes(ROW.replace('document = "D"\n', ""), file="x.toml")

@@ -138,3 +138,29 @@ def test_a_wrong_profile_is_refused_with_advice(old: str, new: str, said: str) -
 def test_an_unknown_name_names_the_nearest() -> None:
     with pytest.raises(ValueError, match=r"splice\.estimate"):
         load_profile().limit("splice.estimat")
+
+
+def test_plant_defaults_reach_the_light_path() -> None:
+    profile = load_profile()
+    assert profile.part_number("splice.mean") == profile.part_defaults().splice_mean
+
+
+def test_readings_without_a_tool_class_are_known_as_such() -> None:
+    assert load_profile().knows_u("level")
+    assert not load_profile().knows_u("note")
+
+
+def test_the_only_built_in_profile_is_the_default() -> None:
+    with pytest.raises(ValueError, match="'default'"):
+        load_profile("north")
+
+
+def test_a_requirement_of_no_purpose_is_not_required() -> None:
+    assert not load_profile().is_required("housing.hot", purpose="turn-up", has=[])
+
+
+def test_a_profile_of_its_own_says_which_plant_default_it_lacks() -> None:
+    text = OWN.replace('extends = "default"\n', "") + "[required]\nturn-up = []\n"
+    profile = parse_profile(text, file="north.toml")
+    with pytest.raises(ValueError, match=r"splice\.mean"):
+        profile.part_defaults()
