@@ -8,7 +8,7 @@ import dataclasses
 import functools
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -41,12 +41,10 @@ def _resolved(raw: Any, location: tuple[Any, ...]) -> tuple[list[Any], Any]:
     steps: list[Any] = []
     here = raw
     for step in location:
-        if (isinstance(here, Mapping) and step in here) or (
-            isinstance(here, tuple) and isinstance(step, int) and step < len(here)
-        ):
-            here = here[step]
-        else:
+        known = range(len(here)) if isinstance(here, tuple) else here
+        if not isinstance(known, range | Mapping) or step not in known:
             break
+        here = here[step]
         steps.append(step)
     return steps, here
 
@@ -95,7 +93,7 @@ def shaped(
     """The item as `kind`, or None after noting why not."""
     data = _prepared({RENAMED.get(key, key): value for key, value in raw.items()})
     try:
-        result: T = _adapter(kind).validate_python(data)
+        result: T = _adapter(cast("Any", kind)).validate_python(data)
     except ValidationError as error:
         grouped: dict[str, _Problem] = {}
         for problem in error.errors(include_url=False):
