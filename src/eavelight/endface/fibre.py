@@ -1,0 +1,456 @@
+"""Find the fibre: the circle of the cladding, its scale, and how sharp its edge is.
+
+Edge points vote for centres, each good centre is tested ray by ray, and the best is
+refined by shifting every ray onto the mean edge profile. The core is never needed.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+Image = NDArray[np.float32]
+Array = NDArray[np.float64]
+Points = tuple[Image, Image, Image, Image, Image]
+RAYS = 180
+CLADDING_UM = 125.0
+"""Cladding diameter of every standard fibre (ITU-T G.652, G.657; 125 ± 0.7 µm)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fibre:
+    """The cladding in the picture.
+
+    `radius_px` is the mean radius of the glass, `scale_radius_px` the half axis that
+    stands for 62.5 µm (the short one on an angled face), `support` the share of the
+    edge that was seen, `edge_px` the 10 to 90 % width of the edge, `uneven_focus` the
+    share of sectors much less sharp than the rest. The edge lies at
+    `radius_px + oval_px[0] cos 2t + oval_px[1] sin 2t` in direction t.
+    """
+
+    row_px: float
+    col_px: float
+    radius_px: float
+    scale_radius_px: float
+    axis_ratio: float
+    support: float
+    edge_px: float
+    uneven_focus: float
+    contrast: float
+    oval_px: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def um_per_px(self) -> float:
+        """Scale from the cladding diameter."""
+        return CLADDING_UM / 2.0 / self.scale_radius_px
+
+    @property
+    def edge_um(self) -> float:
+        """10 to 90 % width of the edge."""
+        return self.edge_px * self.um_per_px
+
+
+def _coarse(values: Image) -> tuple[Image, int]:
+    factor = max(1, round(min(values.shape) / 210))
+    return binned(values, factor), factor
+
+
+def binned(values: Image, factor: int) -> Image:
+    """Mean over square blocks; an incomplete block at the edge is dropped.
+
+    Parameters
+    ----------
+    values : ndarray of shape (M, N)
+        Grey values [1]
+    factor : int
+        Side of a block [px]
+
+    Returns
+    -------
+    smaller : ndarray of shape (M // factor, N // factor)
+        Block means [1]
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> binned(np.array([[0.0, 1.0], [2.0, 3.0]], np.float32), 2).tolist()
+    [[1.5]]
+    """
+    if factor == 1:
+        return values
+    rows, cols = (n // factor for n in values.shape)
+    cut = values[: rows * factor, : cols * factor]
+    # adding strided views beats a reshaped mean by a factor of five
+    total = np.zeros((rows, cols * factor), np.float32)
+    for i in range(factor):
+        total += cut[i::factor]
+    out = np.zeros((rows, cols), np.float32)
+    for j in range(factor):
+        out += total[:, j::factor]
+    return out * np.float32(1.0 / factor**2)
+
+
+def _edge_points(small: Image) -> Points:
+    """Gradient maxima of the logarithm: rows, columns, unit directions, weights."""
+    tone = np.log(np.maximum(small, np.float32(0.02)))
+    gy = ndimage.gaussian_filter(tone, 1.0, order=(1, 0))
+    gx = ndimage.gaussian_filter(tone, 1.0, order=(0, 1))
+    size = np.hypot(gy, gx)
+    size[:2], size[-2:], size[:, :2], size[:, -2:] = 0, 0, 0, 0
+    keep = int(0.90 * size.size)
+    limit = max(float(np.partition(size.ravel(), keep)[keep]), 1e-6)
+    rows, cols = np.nonzero(size > limit)
+    length = size[rows, cols]
+    dy, dx = gy[rows, cols] / length, gx[rows, cols] / length
+    # only the crest along the gradient votes
+    sr, sc = np.rint(dy).astype(int), np.rint(dx).astype(int)
+    crest = (length >= size[rows + sr, cols + sc]) & (
+        length >= size[rows - sr, cols - sc]
+    )
+    weight = np.minimum(length / limit, 6.0)[crest]
+    return (
+        rows[crest].astype(np.float32),
+        cols[crest].astype(np.float32),
+        dy[crest],
+        dx[crest],
+        weight,
+    )
+
+
+def _centres(
+    points: Points, shape: tuple[int, int], radii: Array
+) -> list[tuple[float, float]]:
+    """Places where most edge normals meet."""
+    rows, cols, dy, dx, weight = points
+    votes = np.zeros(shape[0] * shape[1])
+    steps = radii.astype(np.float32)
+    share = np.repeat(weight, steps.size)
+    for sign in (np.float32(-1.0), np.float32(1.0)):
+        r = (rows[:, None] + np.float32(0.5) + sign * dy[:, None] * steps).ravel()
+        c = (cols[:, None] + np.float32(0.5) + sign * dx[:, None] * steps).ravel()
+        good = (r >= 0) & (r < shape[0]) & (c >= 0) & (c < shape[1])
+        index = r[good].astype(np.int32) * shape[1] + c[good].astype(np.int32)
+        votes += np.bincount(index, weights=share[good], minlength=votes.size)
+    smooth = ndimage.gaussian_filter(votes.reshape(shape).astype(np.float32), 1.5)
+    smooth -= ndimage.uniform_filter(smooth, 25)
+    peaks = smooth == ndimage.maximum_filter(smooth, 7)
+    found = np.argwhere(peaks)
+    order = np.argsort(-smooth[peaks])[:8]
+    return [(float(r), float(c)) for r, c in found[order]]
+
+
+def _sectors(
+    centre: tuple[float, float], points: Points
+) -> tuple[Array, NDArray[np.intp], NDArray[np.bool_]]:
+    """Distance and sector of every point, and whether it faces the centre."""
+    y, x = points[0] - centre[0], points[1] - centre[1]
+    r = np.hypot(y, x) + 1e-9
+    sector = ((np.arctan2(y, x) / (2 * np.pi) + 0.5) * 36).astype(int) % 36
+    return r, sector, np.abs(y * points[2] + x * points[3]) > 0.9 * r
+
+
+def _radii_of(
+    centre: tuple[float, float], points: Points, radii: Array
+) -> list[tuple[float, float]]:
+    """Radii that have edge points all round a centre, each with how much."""
+    r, sector, aligned = _sectors(centre, points)
+    near = aligned & (r >= radii[0] - 1.5) & (r <= radii[-1] + 1.5)
+    ring = np.rint(r[near] - radii[0] + 2).astype(int)
+    seen = np.zeros((radii.size + 5, 36))
+    np.maximum.at(seen, (ring, sector[near]), points[4][near])
+    thick = np.maximum(np.maximum(seen[:-2], seen[1:-1]), seen[2:])
+    share = np.sqrt(thick).mean(axis=1)[1 : radii.size + 1]
+    chosen: list[tuple[float, float]] = []
+    for index in np.argsort(-share)[:40]:
+        radius = float(radii[index])
+        if len(chosen) == 3:
+            break
+        if all(abs(radius - other) > 0.12 * other for _, other in chosen):
+            chosen.append((float(share[index]), radius))
+    return chosen
+
+
+def _settled(
+    centre: tuple[float, float], radius: float, points: Points
+) -> tuple[float, float, float, float]:
+    """Robust circle through the points near a rough one, with its sector share."""
+    row, col = centre
+    width = max(3.5, 0.12 * radius)
+    for _ in range(7):
+        y, x = points[0] - row, points[1] - col
+        r = np.hypot(y, x) + 1e-9
+        gap = r - radius
+        near = (np.abs(gap) < 3 * width) & (
+            np.abs(y * points[2] + x * points[3]) > 0.85 * r
+        )
+        if near.sum() < 12:
+            return row, col, radius, 0.0
+        y, x, r, gap = y[near], x[near], r[near], gap[near]
+        w = points[4][near] / (1.0 + (gap / width) ** 2) ** 2
+        design = np.column_stack([y / r, x / r, np.ones_like(r)])
+        step = np.linalg.lstsq(
+            (design * w[:, None]).T @ design + 1e-6 * np.eye(3),
+            (design * w[:, None]).T @ gap,
+            rcond=None,
+        )[0]
+        row, col, radius = row + step[0], col + step[1], radius + step[2]
+        width = max(0.7, 0.6 * width)
+    r, sector, aligned = _sectors((row, col), points)
+    seen = np.zeros(36)
+    hit = aligned & (np.abs(r - radius) < 1.2)
+    np.maximum.at(seen, sector[hit], np.minimum(points[4][hit], 4.0))
+    return float(row), float(col), float(radius), float(np.sqrt(seen).mean())
+
+
+def _rays(
+    values: Image, row: float, col: float, offsets: Array, radius: Array
+) -> Array:
+    """Grey values along rays; `radius` is one number per ray."""
+    angle = np.arange(RAYS) * (2 * np.pi / RAYS)
+    r = radius[:, None] + offsets
+    y = row + r * np.sin(angle)[:, None]
+    x = col + r * np.cos(angle)[:, None]
+    return np.asarray(
+        ndimage.map_coordinates(values, [y, x], order=1, mode="nearest"), dtype=float
+    )
+
+
+def _harmonics(shift: Array, weight: Array) -> Array:
+    """Robust fit of shift = a0 + centre terms + ellipse terms over the angle."""
+    t = np.arange(RAYS) * (2 * np.pi / RAYS)
+    design = np.column_stack(
+        [np.ones(RAYS), np.cos(t), np.sin(t), np.cos(2 * t), np.sin(2 * t)]
+    )
+    w = weight.copy()
+    answer = np.zeros(5)
+    for _ in range(6):
+        sw = np.sqrt(w)[:, None]
+        # a weak pull to zero keeps the ellipse terms quiet when much is hidden
+        gram = (design * sw).T @ (design * sw) + np.diag([0, 0, 0, 3.0, 3.0])
+        answer = np.linalg.solve(gram + 1e-9 * np.eye(5), (design * w[:, None]).T @ shift)
+        rest = np.abs(shift - design @ answer)
+        scale = max(0.15, 1.4826 * float(np.median(rest[weight > 0.1])))
+        w = weight / np.maximum(1.0, (rest / (1.5 * scale)) ** 2)
+    return answer
+
+
+def _shifts(rays: Array, mean: Array, reach: int) -> tuple[Array, Array]:
+    """Shift of each ray's slope against the mean slope, and how well it fits."""
+    slope = np.gradient(rays, axis=1)
+    model = np.gradient(mean)
+    middle = model[reach:-reach]
+    middle_size = np.linalg.norm(middle) + 1e-12
+    score = np.empty((rays.shape[0], 2 * reach + 1))
+    for k in range(2 * reach + 1):
+        part = slope[:, k : k + middle.size]
+        score[:, k] = part @ middle / (np.linalg.norm(part, axis=1) + 1e-9)
+    score /= middle_size
+    best = np.clip(np.argmax(score, axis=1), 1, 2 * reach - 1)
+    index = np.arange(rays.shape[0])
+    low, top, high = score[index, best - 1], score[index, best], score[index, best + 1]
+    curve = low - 2 * top + high
+    fine = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
+    return best - reach + np.clip(fine, -0.5, 0.5), top
+
+
+@dataclass(slots=True)
+class _Edge:
+    row: float
+    col: float
+    terms: Array
+    support: float
+    rays: Array
+    weight: Array
+    offsets: Array
+
+
+def _trace_edge(values: Image, start: tuple[float, float, float]) -> _Edge | None:
+    """Refine a rough circle until its edge lies on one radius in every ray."""
+    row, col, radius = start
+    terms = np.zeros(5)
+    t = np.arange(RAYS) * (2 * np.pi / RAYS)
+    step = max(0.5, radius / 250.0)
+    for turn in range(5):
+        half = max(4.0, (0.13, 0.08, 0.05, 0.045, 0.045)[turn] * radius)
+        count = int(half / step)
+        offsets = np.arange(-2 * count, 2 * count + 1) * step
+        local = radius + terms[3] * np.cos(2 * t) + terms[4] * np.sin(2 * t)
+        rays = _rays(values, row, col, offsets, local)
+        rays = ndimage.gaussian_filter(rays, (0.8, 1.0 / step), mode=("wrap", "nearest"))
+        level = np.abs(rays[:, : count]).mean(axis=1, keepdims=True) + 1e-3
+        rays = rays / level
+        mean = np.median(rays, axis=0)
+        shift, fit = _shifts(rays, mean, count)
+        weight = np.clip((fit - 0.3) / 0.4, 0.0, 1.0)
+        if weight.sum() < 0.35 * RAYS:
+            return None
+        answer = _harmonics(shift * step, weight)
+        row, col = row + answer[2], col + answer[1]
+        radius += answer[0] if turn < 2 else 0.0
+        terms[3:] += answer[3:]
+        if not 0.5 * start[2] < radius < 1.6 * start[2]:
+            return None
+    design = np.column_stack([np.ones(RAYS), np.cos(t), np.sin(t), np.cos(2 * t), np.sin(2 * t)])
+    rest = np.abs(shift * step - design @ answer)
+    good = (rest < max(1.5, 0.012 * radius)) & (weight > 0.2)
+    sectors = good.reshape(36, -1).mean(axis=1) >= 0.6
+    terms[0] = radius
+    return _Edge(row, col, terms, float(sectors.mean()), rays, weight * good, offsets)
+
+
+def _edge_model(p: Array, x: Array) -> Array:
+    from scipy.special import ndtr
+
+    inner, log_gap, log_sigma, glass, ring, ferrule = p
+    sigma = math.exp(log_sigma)
+    first = ndtr((x - inner) / sigma)
+    second = ndtr((x - inner - math.exp(log_gap)) / sigma)
+    return np.asarray(glass + (ring - glass) * first + (ferrule - ring) * second)
+
+
+def _fit_edge(edge: _Edge) -> tuple[float, float, float]:
+    """Where the glass ends on the mean profile, its blur [px], its contrast."""
+    from scipy.optimize import least_squares
+
+    radius = edge.terms[0]
+    x = edge.offsets
+    use = np.abs(x) < 0.09 * radius
+    kept = edge.rays[edge.weight > 0.5] if (edge.weight > 0.5).sum() > 20 else edge.rays
+    y = np.median(kept, axis=0)[use]
+    x = x[use]
+    glass, ferrule = float(np.median(y[: y.size // 4])), float(np.median(y[-y.size // 4 :]))
+    low = int(np.argmin(y - np.interp(x, [x[0], x[-1]], [glass, ferrule])))
+    um = radius / 62.5
+    start = np.array([x[low] - 0.4 * um, math.log(0.8 * um), math.log(0.5 * um), glass, 0.3 * glass, ferrule])
+
+    def misfit(p: Array) -> Array:
+        prior = [0.02 * (p[1] - math.log(0.8 * um)), 0.02 * (p[2] - math.log(0.5 * um)), 0.01 * min(0.0, p[4]) * 100]
+        return np.concatenate([_edge_model(p, x) - y, prior])
+
+    found = least_squares(misfit, start, max_nfev=40)
+    p = found.x
+    sigma = math.sqrt(max(math.exp(p[2]) ** 2 - 1.0, 0.05))  # smoothing along the ray
+    return float(p[0]), sigma, float(np.ptp(y) / max(abs(glass), 1e-3))
+
+
+def _uneven_focus(edge: _Edge) -> float:
+    """Share of sectors whose edge is much softer than the sharpest third."""
+    mean = edge.rays.reshape(18, -1, edge.rays.shape[1]).mean(axis=1)
+    seen = edge.weight.reshape(18, -1).mean(axis=1) > 0.3
+    near = np.abs(edge.offsets) < 0.07 * edge.terms[0]
+    part = mean[:, near]
+    width = np.ptp(part, axis=1) / (np.abs(np.diff(part, axis=1)).max(axis=1) + 1e-9)
+    width = np.where(seen, width, np.inf)
+    best = np.sort(width)[:6].mean()
+    return float(np.mean(width > 2.2 * best))
+
+
+def _finish(edge: _Edge) -> Fibre:
+    inner, sigma, contrast = _fit_edge(edge)
+    radius = edge.terms[0] + inner
+    flattening = 2.0 * math.hypot(edge.terms[3], edge.terms[4]) / radius
+    # below half a per cent the ellipse terms are noise of a circle
+    short = radius * (1 - flattening / 2) if flattening > 0.005 else radius
+    return Fibre(
+        row_px=edge.row,
+        col_px=edge.col,
+        radius_px=radius,
+        scale_radius_px=short,
+        axis_ratio=1.0 + flattening,
+        support=edge.support,
+        edge_px=2.563 * sigma,
+        uneven_focus=_uneven_focus(edge),
+        contrast=contrast,
+        oval_px=(float(edge.terms[3]), float(edge.terms[4])),
+    )
+
+
+def _inside_share(fibre: _Edge | Fibre, shape: tuple[int, int]) -> float:
+    row, col, radius = (
+        (fibre.row_px, fibre.col_px, fibre.radius_px)
+        if isinstance(fibre, Fibre)
+        else (fibre.row, fibre.col, fibre.terms[0])
+    )
+    t = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    y, x = row + radius * np.sin(t), col + radius * np.cos(t)
+    return float(
+        np.mean((y >= 0) & (y <= shape[0] - 1) & (x >= 0) & (x <= shape[1] - 1))
+    )
+
+
+def find_fibres(
+    values: Image, *, stated_um_per_px: float | None = None
+) -> tuple[Fibre, ...]:
+    """Claddings in a picture, best first.
+
+    Parameters
+    ----------
+    values : ndarray of shape (M, N)
+        Grey values from 0 to 1 [1]
+    stated_um_per_px : float, optional
+        Scale that the instrument states; only breaks ties [µm/px]
+
+    Returns
+    -------
+    fibres : tuple of Fibre
+        Found claddings; empty when there is no end face [1]
+    """
+    small, factor = _coarse(values)
+    points = _edge_points(small)
+    if points[0].size < 60:
+        return ()
+    radii = np.arange(max(9.0, 40.0 / factor), 0.62 * min(small.shape), 1.0)
+    if radii.size < 5:
+        return ()
+    guesses = [
+        (share, centre, radius)
+        for centre in _centres(points, small.shape, radii[::2])
+        for share, radius in _radii_of(centre, points, radii)
+    ]
+    guesses.sort(reverse=True)
+    rough = [_settled(centre, radius, points) for _, centre, radius in guesses[:12]]
+    rough.sort(key=lambda item: -item[3])
+    shift = (factor - 1) / 2
+    found: list[Fibre] = []
+    tried = 0
+    for row, col, radius, share in rough:
+        if tried == 5 or share < 0.5:
+            break
+        start = (row * factor + shift, col * factor + shift, radius * factor)
+        if any(_covered(start, fibre) for fibre in found):
+            continue
+        tried += 1
+        edge = _trace_edge(values, start)
+        if edge is None or edge.support < 0.5:
+            continue
+        fibre = _finish(edge)
+        if not any(_same((fibre.row_px, fibre.col_px, fibre.radius_px), f) for f in found):
+            found.append(fibre)
+    return tuple(sorted(found, key=lambda fibre: -_merit(fibre, stated_um_per_px)))
+
+
+def _same(circle: tuple[float, float, float], fibre: Fibre) -> bool:
+    near = math.hypot(circle[0] - fibre.row_px, circle[1] - fibre.col_px)
+    return near < 0.15 * fibre.radius_px and abs(circle[2] - fibre.radius_px) < (
+        0.06 * fibre.radius_px
+    )
+
+
+def _covered(circle: tuple[float, float, float], fibre: Fibre) -> bool:
+    """Whether a good fibre makes another look at this circle pointless."""
+    if _same(circle, fibre):
+        return True
+    if fibre.support < 0.85 or fibre.contrast < 0.08:
+        return False
+    apart = math.hypot(circle[0] - fibre.row_px, circle[1] - fibre.col_px)
+    alike = abs(circle[2] / fibre.radius_px - 1) < 0.15
+    return not (alike and apart > 1.5 * fibre.radius_px)
+
+
+def _merit(fibre: Fibre, stated: float | None) -> float:
+    merit = fibre.support * min(fibre.contrast, 0.6) ** 0.5
+    if stated is not None and abs(fibre.um_per_px / stated - 1.0) < 0.03:
+        merit += 1.0
+    return merit

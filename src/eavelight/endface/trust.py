@@ -1,0 +1,458 @@
+"""Whether a picture can be trusted: each reason not to is an id with its values.
+
+A blurred, clipped or enlarged picture of a dirty face looks clean. A doubtful picture
+is therefore refused, never graded.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft, ndimage
+
+from eavelight.endface.fibre import Fibre
+from eavelight.endface.picture import Picture
+from eavelight.endface.surface import Image, Surface, noise_of, ring_medians
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trust:
+    """Limits of the checks. Ours, not a standard's; change them together with care."""
+
+    support: float = 0.6
+    edge_um: float = 2.1
+    clipped: float = 0.01
+    clipped_ferrule: float = 0.3
+    darkest: float = 0.04
+    core_bright: float = 1.3
+    one_sided_glass: float = 0.6
+    one_sided_ferrule: float = 1.15
+    uneven_focus: float = 0.4
+    scale: float = 0.03
+    stretched: float = 1.035
+    coarsest_um_per_px: float = 1.3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """Why a picture is not graded; `values` fill the text of that reason."""
+
+    reason: str
+    values: tuple[tuple[str, float], ...] = ()
+
+
+def refuse_exposure(surface: Surface, trust: Trust) -> Refusal | None:
+    """Too dark, or clipped where marks would show.
+
+    Parameters
+    ----------
+    surface : Surface
+        The face with its raw grey values [1]
+    trust : Trust
+        Limits of the checks [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    glass = surface.raw[surface.glass]
+    top = float(surface.raw.max())
+    if surface.glass_level < trust.darkest:
+        return Refusal(reason="too_dark", values=(("level", surface.glass_level),))
+    white = min(0.994, top - 1e-4) if top > 0.6 else 0.994
+    core = surface.radius_um[surface.glass] < 12.0
+    share = float((glass[~core] >= white).mean())
+    if share > trust.clipped:
+        return Refusal(reason="overexposed", values=(("share", share),))
+    ferrule = surface.raw[surface.ferrule]
+    share = float((ferrule >= white).mean()) if ferrule.size else 0.0
+    if share > trust.clipped_ferrule:
+        return Refusal(reason="overexposed", values=(("share", share),))
+    black = float((glass <= 0.004).mean())
+    if black > 0.35:
+        return Refusal(reason="too_dark", values=(("level", surface.glass_level),))
+    return None
+
+
+def refuse_lit_core(surface: Surface, trust: Trust) -> Refusal | None:
+    """A round bright core: light in the fibre hides what lies on it.
+
+    Parameters
+    ----------
+    surface : Surface
+        The face with its raw grey values [1]
+    trust : Trust
+        Limits of the checks [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    radius, raw = surface.radius_um, surface.raw
+    inner = raw[radius < 2.5]
+    around_it = raw[(radius > 18.0) & (radius < 30.0)]
+    if inner.size < 4 or around_it.size < 4:
+        return None
+    ratio = float(np.median(inner) / max(float(np.median(around_it)), 0.02))
+    if ratio > trust.core_bright:
+        return Refusal(reason="light_in_core", values=(("ratio", ratio),))
+    return None
+
+
+def _sector_medians(surface: Surface, low: float, high: float) -> NDArray[np.float64]:
+    rows, cols = np.nonzero((surface.radius_um > low) & (surface.radius_um < high))
+    rows, cols = rows[::7], cols[::7]
+    angle = np.arctan2(rows - surface.row0, cols - surface.col0)
+    sector = ((angle / (2 * math.pi) + 0.5) * 8).astype(int) % 8
+    values = surface.raw[rows, cols]
+    return np.array(
+        [
+            np.median(values[sector == k]) if (sector == k).sum() > 10 else np.nan
+            for k in range(8)
+        ]
+    )
+
+
+def _one_sided(medians: NDArray[np.float64]) -> float:
+    """Largest difference of opposite sectors over the mean."""
+    difference = np.abs(medians - np.roll(medians, 4))
+    known = difference[np.isfinite(difference)]
+    mean = float(np.nanmean(medians)) if np.isfinite(medians).any() else 1.0
+    return float(known.max()) / max(mean, 0.01) if known.size else 0.0
+
+
+def refuse_wrong_tip(
+    surface: Surface, fibre: Fibre, trust: Trust
+) -> Refusal | None:
+    """Light and focus on one side only: a flat tip on an angled plug.
+
+    Parameters
+    ----------
+    surface : Surface
+        The face with its raw grey values [1]
+    fibre : Fibre
+        The cladding [1]
+    trust : Trust
+        Limits of the checks [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    glass = _one_sided(_sector_medians(surface, 35.0, 58.0))
+    ferrule = _one_sided(_sector_medians(surface, 68.0, 110.0))
+    values = (("glass", glass), ("ferrule", ferrule), ("focus", fibre.uneven_focus))
+    if glass > trust.one_sided_glass or ferrule > trust.one_sided_ferrule:
+        return Refusal(reason="one_sided", values=values)
+    if fibre.uneven_focus > trust.uneven_focus:
+        return Refusal(reason="one_sided", values=values)
+    return None
+
+
+def refuse_geometry(
+    fibre: Fibre,
+    shape: tuple[int, int],
+    stated_um_per_px: float | None,
+    trust: Trust,
+) -> Refusal | None:
+    """Cladding cut off, stretched, out of focus, or against the stated scale.
+
+    Parameters
+    ----------
+    fibre : Fibre
+        The cladding [1]
+    shape : tuple of int
+        Rows and columns of the picture [px]
+    stated_um_per_px : float or None
+        What the instrument states [µm/px]
+    trust : Trust
+        Limits of the checks [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    margin = fibre.radius_px * 0.97
+    rows, cols = shape
+    if (
+        fibre.row_px < margin
+        or fibre.col_px < margin
+        or fibre.row_px > rows - 1 - margin
+        or fibre.col_px > cols - 1 - margin
+    ):
+        return Refusal(reason="cut_off")
+    if fibre.axis_ratio > trust.stretched:
+        return Refusal(reason="stretched", values=(("ratio", fibre.axis_ratio),))
+    if stated_um_per_px is not None:
+        off = fibre.um_per_px / stated_um_per_px - 1.0
+        if abs(off) > trust.scale:
+            return Refusal(
+                reason="scale_contradiction",
+                values=(("stated", stated_um_per_px), ("measured", fibre.um_per_px)),
+            )
+    if fibre.um_per_px > trust.coarsest_um_per_px:
+        return Refusal(reason="too_coarse", values=(("um_per_px", fibre.um_per_px),))
+    if fibre.edge_um > max(trust.edge_um, 2.3 * fibre.um_per_px):
+        return Refusal(reason="out_of_focus", values=(("edge_um", fibre.edge_um),))
+    return None
+
+
+def refuse_not_glass(surface: Surface) -> Refusal | None:
+    """A circle whose inside is rougher than its outside is no fibre.
+
+    Parameters
+    ----------
+    surface : Surface
+        The flat face [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    inside = noise_of(surface.deviation, surface.glass)
+    outside = noise_of(surface.deviation, surface.ferrule)
+    if inside > max(0.12, 2.5 * outside):
+        return Refusal(
+            reason="no_end_face", values=(("inside", inside), ("outside", outside))
+        )
+    return None
+
+
+def _sharp_pixels(values: Image) -> int:
+    """Steps and lines of strong contrast that no lens could make so sharp."""
+    count = 0
+    for axis in (0, 1):
+        view = values if axis == 1 else values.T
+        step = np.abs(view[:, 1:] - view[:, :-1])
+        rows, cols = np.nonzero(step[:, 2:-2] > 0.25)
+        cols = cols + 2
+        if rows.size == 0:
+            continue
+        jump = view[rows, cols + 1] - view[rows, cols]
+        before = view[rows, cols] - view[rows, cols - 1]
+        after = view[rows, cols + 2] - view[rows, cols + 1]
+        size = np.abs(jump)
+        clean_before = np.abs(before) < 0.07 * size
+        clean_after = np.abs(after) < 0.07 * size
+        line = clean_before & (np.abs(after + jump) < 0.25 * size)
+        count += int((clean_before & clean_after).sum() + line.sum())
+    return count
+
+
+def _long_lines(values: Image) -> float:
+    """Largest relative height of a straight line along a whole row or column."""
+    worst = 0.0
+    for axis in (0, 1):
+        view = values if axis == 0 else values.T
+        thin = np.ascontiguousarray(view[:, ::5])
+        rise = thin[3:-3] - 0.5 * (thin[:-6] + thin[6:])
+        level = max(float(np.median(thin)), 0.05)
+        worst = max(worst, float(np.abs(np.median(rise, axis=1)).max()) / level)
+    return worst
+
+
+def _drawn_ring(surface: Surface) -> float:
+    """Height of a thin line round the fibre that does not belong to it."""
+    step = max(surface.um, 0.5)
+    highest = 0.0
+    for mask in (surface.glass, surface.ferrule):
+        radius = surface.radius_um[mask]
+        values = surface.deviation[mask]
+        bins = (radius / step).astype(np.intp)
+        low, high = int(bins.min()), int(bins.max())
+        profile = ring_medians(values, bins - low, high - low + 1, least=40)
+        r = (np.arange(low, high + 1) + 0.5) * step
+        flat = profile - ndimage.median_filter(profile, max(9, int(9 / step)))
+        judged = (r > 9.0) & (r < r.max() - 2.0) & (r > r.min() + 1.0)
+        if judged.any():
+            highest = max(highest, float(np.abs(flat[judged]).max()))
+    return highest
+
+
+def refuse_graphics(picture: Picture, surface: Surface) -> Refusal | None:
+    """Rings, cross-hairs, text or coloured marks drawn into the picture.
+
+    Parameters
+    ----------
+    picture : Picture
+        Grey values and colour tint [1]
+    surface : Surface
+        The flat face [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    if picture.tint is not None:
+        coloured = float((picture.tint > 0.2).mean())
+        if coloured > 1e-4:
+            return Refusal(reason="graphics", values=(("coloured", coloured),))
+    sharp = _sharp_pixels(picture.values)
+    if sharp > (40 if surface.um < 0.8 else 120):
+        return Refusal(reason="graphics", values=(("sharp_pixels", float(sharp)),))
+    line = _long_lines(picture.values)
+    if line > 0.05:
+        return Refusal(reason="graphics", values=(("line", line),))
+    ring = _drawn_ring(surface)
+    if ring > 0.05:
+        return Refusal(reason="graphics", values=(("ring", ring),))
+    return None
+
+
+def _patches(values: Image, fibre: Fibre, side: int) -> list[Image]:
+    """Square patches spread over the picture."""
+    rows, cols = values.shape
+    side = min(side, rows, cols)
+    found = []
+    for r, c in ((0.5, 0.5), (0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0)):
+        top, left = int(r * (rows - side)), int(c * (cols - side))
+        if (r, c) == (0.5, 0.5):
+            top = min(max(0, round(fibre.row_px) - side // 2), rows - side)
+            left = min(max(0, round(fibre.col_px) - side // 2), cols - side)
+        found.append(values[top : top + side, left : left + side])
+    return found
+
+
+def screen_pattern(values: Image, fibre: Fibre, *, side_px: int = 192) -> float:
+    """How far a regular pattern stands out of the spectrum, all over the picture.
+
+    Parameters
+    ----------
+    values : ndarray of shape (M, N)
+        Grey values [1]
+    fibre : Fibre
+        The cladding [1]
+    side_px : int, optional
+        Side of the patches [px]
+
+    Returns
+    -------
+    ratio : float
+        Weakest patch power over its local median at the best frequency [1]
+    """
+    patches = _patches(values, fibre, side_px)
+    side = patches[0].shape[0]
+    window = np.hanning(side).astype(np.float32)
+    window = window[:, None] * window
+    fy = fft.fftfreq(side)[:, None]
+    fx = fft.rfftfreq(side)[None, :]
+    radial = np.rint(np.hypot(fy, fx) * side / 4).astype(np.intp)
+    ratios = []
+    for patch in patches:
+        part = patch - ndimage.uniform_filter(patch, 17)
+        part = np.clip(part, -0.15, 0.15) * window
+        power = np.abs(fft.rfft2(part)) ** 2
+        median = ring_medians(power.ravel(), radial.ravel(), int(radial.max()) + 1)
+        ratios.append(power / (median[radial] + 1e-12))
+    ratio = np.sort(np.array(ratios), axis=0)[1]
+    ratio[np.hypot(fy, fx) * np.ones_like(ratio) < 0.06] = 0.0
+    # the block grid of lossy compression lies on the axes, at multiples of 1/8
+    block = (np.abs(fy * 8 - np.rint(fy * 8)) < 0.09) & (
+        np.abs(fx * 8 - np.rint(fx * 8)) < 0.09
+    )
+    ratio[block] = 0.0
+    return float(ratio.max())
+
+
+def fine_noise_share(values: Image, surface: Surface, fibre: Fibre) -> tuple[float, float]:
+    """Noise between neighbours over noise four pixels apart, and the latter.
+
+    One for the noise of a sensor, well below one after enlarging.
+
+    Parameters
+    ----------
+    values : ndarray of shape (M, N)
+        Grey values at the resolution of the file [1]
+    surface : Surface
+        The flat face [1]
+    fibre : Fibre
+        The cladding [1]
+
+    Returns
+    -------
+    share : float
+        Ratio of the variances [1]
+    noise : float
+        Standard deviation of the noise [1]
+    """
+    half = int(0.62 * fibre.radius_px)
+    row, col = round(fibre.row_px), round(fibre.col_px)
+    part = values[max(0, row - half) : row + half, max(0, col - half) : col + half]
+
+    def spread(lag: int) -> float:
+        both = [part[lag:] - part[:-lag], (part[:, lag:] - part[:, :-lag])]
+        return float(
+            np.mean([np.quantile(np.abs(d[::2, ::2]), 0.6) ** 2 for d in both])
+        )
+
+    near, far = spread(1), spread(5)
+    return near / max(far, 1e-12), math.sqrt(far / 2) / 0.84
+
+
+def _blockiness(values: Image) -> float:
+    """Step across 8 px block borders over the step elsewhere."""
+    step = np.abs(values[:, 1:] - values[:, :-1])[::3].mean(axis=0)
+    n = step.size // 8 * 8
+    by_phase = step[:n].reshape(-1, 8).mean(axis=0)
+    step = np.abs(values[1:] - values[:-1])[:, ::3].mean(axis=1)
+    n = step.size // 8 * 8
+    other = step[:n].reshape(-1, 8).mean(axis=0)
+    return float(
+        min(by_phase[7] / np.median(by_phase), other[7] / np.median(other))
+    )
+
+
+def _resampled(values: Image) -> float:
+    """Periodic sharpness left by enlarging, as height over its neighbourhood."""
+    worst = 0.0
+    for view in (values, values.T):
+        curve = np.abs(2 * view[:, 1:-1] - view[:, :-2] - view[:, 2:])[::4]
+        signal = np.minimum(curve, 0.03).mean(axis=0)
+        signal = signal - ndimage.uniform_filter1d(signal, 33)
+        spectrum = np.abs(fft.rfft(signal * np.hanning(signal.size)))
+        f = np.arange(spectrum.size) / signal.size
+        floor = ndimage.median_filter(spectrum, 41) + 1e-9
+        ratio = spectrum / floor
+        ratio[(f < 0.1) | (np.abs(f * 8 - np.rint(f * 8)) < 0.06)] = 0.0
+        worst = max(worst, float(ratio.max()))
+    return worst
+
+
+def refuse_copies(
+    picture: Picture, surface: Surface, fibre: Fibre
+) -> Refusal | None:
+    """Enlarged pictures and photographs of a screen.
+
+    Parameters
+    ----------
+    picture : Picture
+        Grey values [1]
+    surface : Surface
+        The flat face [1]
+    fibre : Fibre
+        The cladding [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    pattern = screen_pattern(picture.values, fibre)
+    if pattern > 60.0:
+        return Refusal(reason="screen_photo", values=(("pattern", pattern),))
+    share, noise = fine_noise_share(picture.values, surface, fibre)
+    quiet = noise < max(0.6 * picture.step, 1e-3)
+    lossy = picture.lossy or _blockiness(picture.values) > 1.06
+    if share < 0.45 and not quiet and not lossy:
+        return Refusal(reason="enlarged", values=(("fine_noise", share),))
+    trace = _resampled(picture.values)
+    if trace > 12.0:
+        return Refusal(reason="enlarged", values=(("trace", trace),))
+    return None
