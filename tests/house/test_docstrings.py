@@ -11,14 +11,16 @@ import pytest
 PHYSICS = ("units", "glass", "light", "trace", "endface", "power", "climate")
 # The longest suffix that matches decides; a name without a suffix may carry any unit.
 UNITS = {
-    "db_per_km": "dB/km", "ohm_per_km": "Ω/km", "ohm_per_kft": "Ω/kft",
+    "db_per_km": "dB/km", "db_per_m": "dB/m", "ohm_per_km": "Ω/km",
+    "ohm_per_kft": "Ω/kft", "per_km": "1/km",
     "dbm": "dBm", "db": "dB", "km": "km", "nm": "nm", "um": "µm", "mm": "mm",
     "cm": "cm", "m": "m", "mm2": "mm²", "um2": "µm²", "ohm": "Ω", "v": "V", "w": "W",
     "mw": "mW", "a": "A", "ah": "Ah", "wh": "Wh", "h": "h", "s": "s", "ns": "ns",
     "c": "°C", "k": "K", "deg": "°", "px": "px", "um_per_px": "µm/px",
     "pa": "Pa", "gpa": "GPa", "years": "years", "w_per_m2": "W/m²",
     "m_per_s": "m/s", "per_k": "1/K", "per_h": "1/h", "m3_per_h": "m³/h",
-    "cm2": "cm²", "v_per_k": "V/K", "ma_per_ah": "mA/Ah", "w_per_m2_k": "W/m²K", "m2_k_per_w": "m²K/W",
+    "cm2": "cm²", "v_per_k": "V/K", "ma_per_ah": "mA/Ah", "w_per_m2_k": "W/m²K",
+    "m2_k_per_w": "m²K/W",
 }  # fmt: skip
 LINE = re.compile(r"^(\w+(?:, \w+)*) : (.+)$")
 UNIT = re.compile(r"\[([^\[\]]+)\](?!_)")

@@ -197,8 +197,10 @@ def gap_loss(
 class Misalignment:
     """How two fibre ends stand to each other.
 
-    `azimuth_deg` is the angle between the direction of the offset and the plane of the
-    tilt; the offset is measured at the second end face.
+    The offset is measured at the second end face, from the axis of the first fibre.
+    `azimuth_deg` is the direction of the tilt against that of the offset: at 0 the
+    second fibre leans back towards the first axis, at 180 it leans away, as the light
+    of a diverging beam does.
     """
 
     offset_um: float = 0.0
