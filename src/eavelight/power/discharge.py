@@ -17,6 +17,7 @@ from eavelight.power.rate_models import RateModel, State
 
 _DEPTH_STEP = 0.006
 _FIRST_STEP_H = 0.02
+_LEAST_SHARE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -322,11 +323,12 @@ def runtime_band(
     worst: list[Discharge] = []
     best: list[Discharge] = []
     for end, other, results in ((0, 1, worst), (1, 0, best)):
-        weak = block.weakened(capacity[end])
+        share = max(capacity[end], _LEAST_SHARE)
+        weak = block.weakened(share)
         steps = [(hour, watts * load[other]) for hour, watts in profile]
         results.extend(
             discharge(
-                model.scaled(capacity[end]),
+                model.scaled(share),
                 weak,
                 circuit,
                 profile=steps,
