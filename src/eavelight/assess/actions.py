@@ -49,7 +49,7 @@ def _blocks(item: Finding) -> bool:
     return item.required
 
 
-def _urgency(proposal: Proposal) -> tuple[int, int]:
+def _urgency(proposal: Proposal) -> tuple[int, int, int]:
     """Failures first, then open questions, then what is only missing."""
     name, _, item = proposal
     kind = action_kinds()[name]
@@ -61,7 +61,8 @@ def _urgency(proposal: Proposal) -> tuple[int, int]:
         rank = 4
     else:
         rank = 5
-    return rank, kind.order
+    # a bend is shown by its slope: that sentence tells more than the loss itself
+    return rank, kind.order, int(item.requirement != "loss.slope")
 
 
 def _action(name: str, at: str, why: Message) -> Action:
@@ -241,6 +242,17 @@ def _shrink(
         yield "re-splice", item.subject
 
 
+def _estimate(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    name = {
+        Verdict.FAIL: "re-splice",
+        Verdict.UNDECIDED: "read-both-ways",
+        Verdict.NOT_MEASURED: "write-estimate",
+    }
+    yield name[item.verdict], item.subject
+
+
 RULES: dict[str, Rule] = {
     "identity.port": _fixed("check-port"),
     "identity.registered": _by_verdict(
@@ -256,7 +268,7 @@ RULES: dict[str, Rule] = {
     "loss.drop": _loss,
     "loss.slope": _slope,
     "loss.plausible": _by_verdict(["take-reference-again"], []),
-    "splice.estimate": _by_verdict(["re-splice"], ["read-both-ways"]),
+    "splice.estimate": _estimate,
     "splice.shrink": _shrink,
     "cleave.angle": _by_verdict(["re-splice"], []),
     "endface.grade": _by_verdict(["clean-both-faces"], ["look-at-faces"]),

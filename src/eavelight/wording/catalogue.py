@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Any
 
 from eavelight.model.message import Message
@@ -22,22 +23,32 @@ INNER = re.compile(r"\[(\w+)(?::([^\[\]]+))?\]")
 
 def languages() -> tuple[str, ...]:
     """Languages that have a catalogue."""
+    return tuple(sorted({name.partition("_")[0] for name in _files()}))
+
+
+def _files() -> dict[str, Traversable]:
+    """Catalogue files by their stem: `en`, and `en_closeout` for one room's own."""
     root = resources.files("eavelight.wording")
-    return tuple(
-        sorted(
-            item.name.removesuffix(".toml")
-            for item in root.iterdir()
-            if item.name.endswith(".toml")
-        )
-    )
+    found = {
+        item.name.removesuffix(".toml"): item
+        for item in root.iterdir()
+        if item.name.endswith(".toml")
+    }
+    return dict(sorted(found.items()))
 
 
 @cache
 def catalogue(language: str = "en") -> Mapping[str, str]:
-    """Every sentence of a language by its id."""
-    path = resources.files("eavelight.wording") / f"{language}.toml"
+    """Every sentence of a language by its id, from all of its files."""
     found: dict[str, str] = {}
-    _flatten(tomllib.loads(path.read_text(encoding="utf-8")), "", found)
+    for name, file in _files().items():
+        if name.partition("_")[0] != language:
+            continue
+        part: dict[str, str] = {}
+        _flatten(tomllib.loads(file.read_text(encoding="utf-8")), "", part)
+        if doubled := sorted(found.keys() & part.keys()):
+            raise ValueError(f"{name}.toml: sentences told twice: {', '.join(doubled)}")
+        found |= part
     return found
 
 

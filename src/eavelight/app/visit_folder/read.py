@@ -114,10 +114,11 @@ def _table(text: bytes, mistakes: Mistakes) -> dict[str, Any]:
             advice="save the file as UTF-8",
         )
     except tomllib.TOMLDecodeError as error:
+        told, _, place = str(error).rpartition(" (at ")
         mistakes.add(
-            "text",
+            place.rstrip(")") or "text",
             expected="TOML",
-            found=str(error),
+            found=told or str(error),
             advice="mend the line; TOML texts stand in quotes, tables in [brackets]",
         )
     except (RecursionError, ValueError) as error:
