@@ -1,6 +1,5 @@
 """What the plan leads one to expect at every place, as the light room computes it."""
 
-import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,23 +14,13 @@ from eavelight.light.levels import (
     known_launch,
     window_launch,
 )
-from eavelight.light.path import PartDefaults, PartPlan, Path, build_path
+from eavelight.light.path import PartPlan, Path, build_path
 from eavelight.model.plan import Part, Plan
 from eavelight.standards.fibre_types import attenuation_default
 from eavelight.standards.pon_classes import Direction, PonClass, pon_class
 from eavelight.standards.profiles import Profile
 
 TEST_WAVELENGTHS_NM = (1310, 1490, 1550, 1625)
-
-
-def part_defaults(profile: Profile) -> PartDefaults:
-    """What a part loses where the plan is silent, from the profile."""
-    return PartDefaults(
-        **{
-            item.name: profile.part_number(item.name.replace("_", ".", 1))
-            for item in dataclasses.fields(PartDefaults)
-        }
-    )
 
 
 def planned_part(part: Part, wavelengths_nm: Iterable[int]) -> PartPlan:
@@ -59,7 +48,7 @@ def plan_path(plan: Plan, profile: Profile, wavelengths_nm: Iterable[int]) -> Pa
     """The whole light path at the given wavelengths."""
     asked = tuple(wavelengths_nm)
     parts = [planned_part(part, asked) for part in plan.plant.part]
-    return build_path(parts, asked, defaults=part_defaults(profile))
+    return build_path(parts, asked, defaults=profile.part_defaults())
 
 
 @dataclass(frozen=True, kw_only=True)
