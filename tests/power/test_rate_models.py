@@ -150,3 +150,21 @@ def test_a_current_or_drain_that_is_not_positive_is_refused() -> None:
         peukert_hours(0.0, 7.2, 20.0, exponent=1.1)
     with pytest.raises(ValueError, match="drain"):
         table_hours(0.0, HOURS, [4.32, 1.224, 0.6696, 0.36])
+
+
+def test_points_no_two_wells_pass_through_leave_the_other_two_models() -> None:
+    models = models_from_points(
+        [1.0, 10.0, 20.0], [4.0, 4.01, 7.2], near_h=8.0, curve_h=10.0
+    )
+    assert [model.name.split()[0] for model in models] == ["table", "peukert"]
+
+
+def test_without_current_nothing_is_used() -> None:
+    for model in models_from_points(HOURS, CHARGE, near_h=8.0, curve_h=10.0)[:2]:
+        state = model.begin(0.6)
+        assert model.step(state, 0.0, 5.0) == state
+
+
+def test_a_fit_that_only_a_wrong_width_would_give_is_refused() -> None:
+    with pytest.raises(ValueError, match="two-well"):
+        kibam_fit([1.0, 2.0, 3.0], [5.0, 9.0, 9.1])
