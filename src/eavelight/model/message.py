@@ -15,8 +15,8 @@ class Message:
 
     Values are numbers, strings, tuples of strings, or further messages.
 
-    >>> Message("level.inside", {"value": -16.9}).id
-    'level.inside'
+    >>> Message("caution.ladder", {}).id
+    'caution.ladder'
     """
 
     id: str
