@@ -6,6 +6,7 @@ from eavelight.climate.design_day import Box, Choice
 from eavelight.climate.extremes import grid_extremes, nearest_cell, night_humidity
 from eavelight.climate.house import Night, Rating, study_house
 from eavelight.climate.housing import Place
+from eavelight.climate.mounting import wall_curves
 from eavelight.climate.paint import ABSORPTANCE, solar_absorptance
 
 RATING = Rating(low_c=-40.0, high_c=60.0, refers_to="air in box")
@@ -116,3 +117,15 @@ def test_every_colour_of_the_plan_has_an_absorptance():
 def test_an_unknown_colour_is_refused():
     with pytest.raises(ValueError, match="colour"):
         solar_absorptance("sky blue pink")
+
+
+def test_the_picture_of_a_day_has_a_line_per_wall_that_reaches_its_peak(desert):
+    lines = wall_curves(desert.walls, desert.walls_run, colour="light grey")
+    assert [line.wall for line in lines] == ["north", "east", "south", "west"]
+    for line in lines:
+        assert line.air_c.max() == line.peak.air_c
+
+
+def test_a_colour_that_was_not_compared_is_refused(desert):
+    with pytest.raises(ValueError, match="colour"):
+        wall_curves(desert.walls, desert.walls_run, colour="black")

@@ -4,6 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+import numpy as np
+from numpy.typing import NDArray
+
 from eavelight.climate.design_day import (
     GROUND_ALBEDO,
     WALLS_DEG,
@@ -16,6 +19,8 @@ from eavelight.climate.design_day import (
 )
 from eavelight.climate.paint import COMPARED, WEATHERED_WHITE, solar_absorptance
 from eavelight.climate.sun import ClearDay
+
+Values = NDArray[np.float64]
 
 HOOD_M = 0.15
 """A cover that reaches this far beyond the box on all sides, with air between."""
@@ -48,6 +53,17 @@ class Change:
     skin_c: float
     moves_the_box: bool
     details: Mapping[str, float | str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WallCurve:
+    """One line of the picture of a day."""
+
+    wall: str
+    time_h: Values
+    air_c: Values
+    outside_c: Values
+    peak: Peak
 
 
 def compare_walls(
@@ -107,6 +123,52 @@ def compare_walls(
         for at, ((wall, colour), choice) in enumerate(zip(keys, choices, strict=True))
     )
     return rows, run
+
+
+def wall_curves(
+    rows: Sequence[Mount], run: DayRun, *, colour: str
+) -> tuple[WallCurve, ...]:
+    """Inside air over the day for each wall in one colour, for a picture.
+
+    Parameters
+    ----------
+    rows : sequence of Mount
+        Table of `compare_walls` [1]
+    run : DayRun
+        The curves behind it [°C]
+    colour : str
+        One of the colours of the table [1]
+
+    Returns
+    -------
+    curves : tuple of WallCurve
+        One line per wall, with its peak for the label [°C]
+
+    Examples
+    --------
+    >>> from eavelight.climate.design_day import air_over_day
+    >>> from eavelight.climate.sun import clear_day
+    >>> day = clear_day(33.43, -112.02, elevation_m=337.0, day_of_year=202)
+    >>> air = air_over_day(43.4, 12.0, time_h=day.time_h)
+    >>> rows, run = compare_walls(day, Weather(outside_c=air), Box())
+    >>> [line.wall for line in wall_curves(rows, run, colour="white")]
+    ['north', 'east', 'south', 'west']
+    """
+    found = tuple(
+        WallCurve(
+            wall=row.wall,
+            time_h=run.time_h,
+            air_c=run.air_c[:, at],
+            outside_c=run.outside_c,
+            peak=row.peak,
+        )
+        for at, row in enumerate(rows)
+        if row.colour == colour
+    )
+    if not found:
+        known = sorted({row.colour for row in rows})
+        raise ValueError(f"colour must be one of {known}, got {colour!r}")
+    return found
 
 
 def _skin(run: DayRun, at: int) -> float:
