@@ -1,0 +1,1 @@
+"""Traces: records of optical time domain reflectometers, and what they show."""
