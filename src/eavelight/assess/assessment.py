@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from eavelight.assess.actions import next_actions
+from eavelight.assess.bend import assess_bend
 from eavelight.assess.cautions import cautions
 from eavelight.assess.context import Context
 from eavelight.assess.endface import assess_endface
@@ -29,6 +30,7 @@ GROUPS: tuple[Callable[[Context], list[Finding]], ...] = (
     assess_loss,
     assess_splice,
     assess_endface,
+    assess_bend,
     assess_feed,
     assess_entry,
     assess_evidence,
