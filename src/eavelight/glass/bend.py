@@ -6,6 +6,7 @@ swing with radius and wavelength; the edges carry all three.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -49,6 +50,20 @@ class _Mode:
 
 def _mode(fibre: StepIndex, wavelength_nm: ArrayLike) -> _Mode:
     nm = np.asarray(wavelength_nm, dtype=float)
+    if nm.ndim <= 1 and nm.size <= 32:
+        return _few(fibre, tuple(nm.ravel().tolist()), shape=nm.shape)
+    return _solved(fibre, nm)
+
+
+@lru_cache(maxsize=64)
+def _few(
+    fibre: StepIndex, wavelengths: tuple[float, ...], *, shape: tuple[int, ...]
+) -> _Mode:
+    """The same few wavelengths come again and again; solving takes most of the time."""
+    return _solved(fibre, np.array(wavelengths).reshape(shape))
+
+
+def _solved(fibre: StepIndex, nm: Floats) -> _Mode:
     n2 = (
         refractive_index(nm)
         if fibre.cladding_index is None
@@ -434,9 +449,10 @@ def loop_loss(
     loss : BendLoss
         Three losses of all turns together, and how well they are founded [dB]
     """
-    radius, nm, count = np.broadcast_arrays(
-        *(np.asarray(x, dtype=float) for x in (radius_mm, wavelength_nm, turns))
+    radius, nm, count = (
+        np.asarray(x, dtype=float) for x in (radius_mm, wavelength_nm, turns)
     )
+    shape = np.broadcast_shapes(radius.shape, nm.shape, count.shape)
     if np.any(~(count >= 0)):
         raise ValueError(f"turns must not be negative, got {turns!r}")
     step = StepIndex(
@@ -461,18 +477,18 @@ def loop_loss(
         low = typical / bound
         high = np.maximum(high, typical * bound)
     return BendLoss(
-        low_db=count * low,
-        typical_db=count * typical,
-        high_db=count * high,
-        published=_published(fibre, radius, nm),
-        modelled=np.asarray(radius >= SMALLEST_MODEL_RADIUS_MM),
+        low_db=np.asarray(count * low),
+        typical_db=np.asarray(count * typical),
+        high_db=np.asarray(count * high),
+        published=np.broadcast_to(_published(fibre, radius, nm), shape),
+        modelled=np.broadcast_to(radius >= SMALLEST_MODEL_RADIUS_MM, shape),
     )
 
 
 def _published(fibre: FibreType, radius: Floats, nm: Floats) -> NDArray[np.bool_]:
     rows = fibre.bend_limits
     if not rows:
-        return np.zeros(np.shape(radius), dtype=bool)
+        return np.zeros((), dtype=bool)
     wavelengths = [row.wavelength_nm for row in rows]
     return np.asarray(
         (radius >= min(row.radius_mm for row in rows))
