@@ -1,0 +1,300 @@
+"""From candidates to numbers: section lines, losses, receiver tails, positions.
+
+Sections between events are fitted apart, with the samples that an event hides left
+out; a loss is the difference of the two lines at the event. Near the noise the fit
+works on linear power, where the noise has no bias.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavelight.trace.lines import Line, LineSums
+from eavelight.trace.noise import DB_PER_NEPER
+from eavelight.trace.reflections import Reflection
+
+Array = NDArray[np.float64]
+
+LEAST_SIGNIFICANCE = 3.4
+LEAST_STEP_DB = 0.01
+"""The level of real glass wanders by this much without any event."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """One event in samples: it hides [left, right) from the sections."""
+
+    left: int
+    right: int
+    place: float
+    reflection: Reflection | None = None
+    significance: float = 0.0
+    others: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace:
+    """The usable trace with everything that fits need."""
+
+    samples_db: Array
+    variance_db2: Array
+    sums: LineSums
+    footprint: float
+    start: int
+    stop: int
+
+
+def section_bounds(trace: Trace, marks: Sequence[Mark]) -> list[tuple[int, int]]:
+    """Stretches before, between and behind the marks.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    marks : sequence of Mark
+        In order of position [1]
+
+    Returns
+    -------
+    bounds : list of tuple of int
+        One more than marks, as [start, stop); may be empty stretches [1]
+    """
+    bounds = []
+    start = trace.start
+    for mark in marks:
+        bounds.append((start, max(start, min(mark.left, trace.stop))))
+        start = min(max(mark.right, start), trace.stop)
+    bounds.append((start, max(start, trace.stop)))
+    return bounds
+
+
+def section_lines(trace: Trace, marks: Sequence[Mark]) -> list[Line]:
+    """One line per section.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    marks : sequence of Mark
+        In order of position [1]
+
+    Returns
+    -------
+    lines : list of Line
+        One more than marks [dB]
+    """
+    return [trace.sums.fit(start, stop) for start, stop in section_bounds(trace, marks)]
+
+
+def step_between(before: Line, after: Line, place: float) -> tuple[float, float]:
+    """Loss at one place and its standard deviation.
+
+    Parameters
+    ----------
+    before, after : Line
+        Lines on both sides [dB]
+    place : float
+        Sample index of the event [1]
+
+    Returns
+    -------
+    loss_db : float
+        Step, positive when light is lost [dB]
+    loss_u_db : float
+        Standard uncertainty [dB]
+    """
+    loss = after.at(place) - before.at(place)
+    return loss, float(np.sqrt(before.variance(place) + after.variance(place)))
+
+
+def prune(trace: Trace, marks: Sequence[Mark]) -> list[Mark]:
+    """Drop steps that full sections with slopes of their own do not bear out.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    marks : sequence of Mark
+        In order of position [1]
+
+    Returns
+    -------
+    kept : list of Mark
+        Reflections and significant steps [1]
+    """
+    kept = list(marks)
+    while True:
+        lines = section_lines(trace, kept)
+        weakest, least = -1, LEAST_SIGNIFICANCE
+        for number, mark in enumerate(kept):
+            if mark.reflection is None:
+                loss, sigma = step_between(lines[number], lines[number + 1], mark.place)
+                ratio = (
+                    abs(loss) / sigma if np.isfinite(sigma) else abs(mark.significance)
+                )
+                ratio = 0.0 if abs(loss) < LEAST_STEP_DB else ratio
+                if ratio < least:
+                    weakest, least = number, ratio
+        if weakest < 0:
+            return kept
+        del kept[weakest]
+
+
+def linear_line(trace: Trace, line: Line) -> Line:
+    """The same stretch fitted on linear power, free of the bias of the logarithm.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    line : Line
+        First fit on the stored axis [dB]
+
+    Returns
+    -------
+    line : Line
+        Level and slope of the second fit [dB]
+    """
+    if line.stop - line.start < 2:
+        return line
+    place = np.arange(line.start, line.stop, dtype=float)
+    weight = 1.0 / trace.variance_db2[line.start : line.stop]
+    prior = trace.sums.prior
+    samples = trace.samples_db[line.start : line.stop]
+    for _ in range(2):
+        expected = line.level_db + line.slope * (place - line.centre)
+        ratio = 10.0 ** (-(samples - expected) / 5.0)
+        miss = DB_PER_NEPER * (1.0 - np.minimum(ratio, 4.0))
+        level = float(np.sum(weight * miss) / line.weight)
+        tilt = float(np.sum(weight * (place - line.centre) * miss))
+        pull = prior.precision * (prior.slope - line.slope)
+        line = replace(
+            line,
+            level_db=line.level_db + level,
+            slope=line.slope + (tilt + pull) / line.spread,
+        )
+    return line
+
+
+def _chi2(values: Array, weight: Array, columns: Array, ridge: Array) -> float:
+    """Cost of weighted least squares with a prior precision per column."""
+    left = (columns * weight[:, None]).T
+    answer = np.linalg.solve(left @ columns + np.diag(ridge), left @ values)
+    miss = values - columns @ answer
+    return float(np.sum(weight * miss**2) + np.sum(ridge * answer**2))
+
+
+def tail_fit(
+    trace: Trace, start: int, stop: int, *, step: int | None = None
+) -> tuple[float, float, float, float]:
+    """Receiver tail behind a reflection, against a plain line or a step.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    start, stop : int
+        Section behind the reflection, as [start, stop) [1]
+    step : int, optional
+        Sample at which a step is suspected instead [1]
+
+    Returns
+    -------
+    gain : float
+        Cost of line (and step) less cost of line and tail; positive favours a tail [1]
+    amplitude_db : float
+        Excess at `start` [dB]
+    amplitude_u_db : float
+        Its standard deviation [dB]
+    decay : float
+        Decay constant, in samples [1]
+    """
+    stop = min(stop, start + int(400 + 60 * trace.footprint))
+    place = np.arange(stop - start, dtype=float)
+    prior = trace.sums.prior
+    values = (
+        trace.samples_db[start:stop] - trace.samples_db[start] - prior.slope * place
+    )
+    weight = 1.0 / trace.variance_db2[start:stop]
+    middle = place - place.mean()
+    plain = [np.ones_like(place), middle]
+    ridge = [1e-9, prior.precision]
+    if step is None:
+        base = _chi2(values, weight, np.column_stack(plain), np.array(ridge))
+    else:
+        ramp = np.clip((place - (step - start)) / trace.footprint, 0.0, 1.0)
+        columns = np.column_stack([*plain, ramp])
+        base = _chi2(values, weight, columns, np.array([*ridge, 1e-9]))
+    best = (-np.inf, 0.0, 1.0, 1.0)
+    decay = max(1.0, trace.footprint / 3.0)
+    while decay < max(3.0, len(place) / 3.0):
+        shape = -np.exp(-place / decay)
+        columns = np.column_stack([*plain, shape])
+        left = (columns * weight[:, None]).T
+        normal = left @ columns + np.diag([*ridge, 1e-9])
+        answer = np.linalg.solve(normal, left @ values)
+        miss = values - columns @ answer
+        cost = float(np.sum(weight * miss**2) + ridge[1] * answer[1] ** 2)
+        if base - cost > best[0]:
+            sigma = float(np.sqrt(np.linalg.inv(normal)[2, 2]))
+            best = (base - cost, float(answer[2]), sigma, decay)
+        decay *= 2.0
+    return best
+
+
+def ramp_place(
+    trace: Trace, mark: Mark, lines: tuple[Line, Line]
+) -> tuple[float, float]:
+    """Where a step begins, from a ramp as long as the pulse between two lines.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    mark : Mark
+        Step to place [1]
+    lines : tuple of Line
+        Lines before and behind it [dB]
+
+    Returns
+    -------
+    place : float
+        Sample index, with fraction [1]
+    place_u : float
+        Standard uncertainty, in samples [1]
+    """
+    before, after = lines
+    loss, _ = step_between(before, after, mark.place)
+    middle = int(np.clip(mark.place, 0, len(trace.variance_db2) - 1))
+    long_run = float(trace.variance_db2[middle])
+    strength = long_run / max(loss**2, 1e-12)
+    bound = float(np.sqrt(trace.footprint * strength))
+    reach = int(np.ceil(2.0 * trace.footprint + 4.0 * bound + 20.0 * strength)) + 2
+    reach = min(reach, int(20 * trace.footprint) + 60)
+    low = max(before.start, int(mark.place) - reach)
+    high = min(after.stop, int(mark.place + trace.footprint) + reach + 1)
+    if high - low < trace.footprint + 2:
+        return mark.place, max(bound, 0.5)
+    low = max(low, 0)
+    place = np.arange(low, high, dtype=float)
+    step = after.at(place.mean()) - before.at(place.mean())
+    line = before.level_db + before.slope * (place - before.centre)
+    other = after.level_db + after.slope * (place - after.centre)
+    above = trace.samples_db[low:high] - line
+    rise = other - line
+    grid = np.arange(low, high - trace.footprint, max(0.125, trace.footprint / 24.0))
+    if len(grid) < 3 or step == 0.0:
+        return mark.place, max(bound, 0.5)
+    shape = np.clip((place[None, :] - grid[:, None]) / trace.footprint, 0.0, 1.0)
+    cost = np.sum((above[None, :] - rise[None, :] * shape) ** 2, axis=1)
+    best = int(np.argmin(cost))
+    found = float(grid[best])
+    if 0 < best < len(grid) - 1:
+        a, b, c = cost[best - 1 : best + 2]
+        bend = a - 2.0 * b + c
+        if bend > 0.0:
+            found += 0.5 * (a - c) / bend * (grid[1] - grid[0])
+    sigma = np.sqrt(bound**2 + (4.0 * strength) ** 2 + 1.0 / 144.0)
+    return found, float(sigma)
