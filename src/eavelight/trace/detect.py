@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from eavelight.trace.lines import LineSums, SlopePrior
 from eavelight.trace.noise import (
     DB_PER_NEPER,
+    Floor,
     NoiseMap,
     noise_floor,
     noise_map,
@@ -224,16 +225,9 @@ def detect(
         stop, end = max(last.foot, launch), _mark(last)
         peaks = peaks[:number]
     footprint = template_footprint(pulse, peaks)
-    noise = noise_map(
-        samples_db[launch:],
-        footprint=footprint,
-        stop=max(stop - launch, 0),
-        floor=floor,
-    )
-    noise = _shifted(noise, launch)
-    trace = _prepared(
-        samples_db, noise, footprint, slope_prior(wavelength_nm, spacing_m)
-    )
+    prior = slope_prior(wavelength_nm, spacing_m)
+    noise = _measured(samples_db, (launch, stop), footprint, floor)
+    trace = _prepared(samples_db, noise, footprint, prior)
     trace = replace(trace, start=launch)
     if end is None:
         end = _plain_end(samples_db, trace, pulse)
@@ -246,6 +240,11 @@ def detect(
         and peak.height_db > 6.0 * np.sqrt(noise.sample_db2[peak.foot])
     ]
     trace, marks = _with_steps(trace, _with_weak(trace, marks))
+    residual = _residual(trace, marks)
+    noise = _measured(samples_db, (launch, stop), footprint, floor, residual)
+    second = _prepared(samples_db, noise, footprint, prior)
+    trace = replace(second, start=trace.start, stop=trace.stop)
+    trace, marks = _with_steps(trace, prune(trace, marks))
     return Detection(
         trace=trace,
         noise=noise,
@@ -256,19 +255,41 @@ def detect(
     )
 
 
-def _shifted(noise: NoiseMap, start: int) -> NoiseMap:
-    """The map of a trace cut at `start`, for the whole trace again."""
+def _measured(
+    samples_db: Array,
+    span: tuple[int, int],
+    footprint: float,
+    floor: Floor,
+    residual_db: Array | None = None,
+) -> NoiseMap:
+    """Noise of the fibre only; samples in the dead zone at the port copy the next."""
+    start, stop = span
+    noise = noise_map(
+        samples_db[start:],
+        footprint=footprint,
+        stop=max(stop - start, 0),
+        floor=floor,
+        residual_db=None if residual_db is None else residual_db[start:],
+    )
     if len(noise.sample_db2) == 0:
-        return replace(
-            noise, sample_db2=np.full(start, 1e-4), long_run_db2=np.full(start, 1e-4),
-            stop=start,
-        )  # fmt: skip
+        flat = np.full(start, 1e-4)
+        return replace(noise, sample_db2=flat, long_run_db2=flat, stop=start)
     return replace(
         noise,
         sample_db2=np.pad(noise.sample_db2, (start, 0), mode="edge"),
         long_run_db2=np.pad(noise.long_run_db2, (start, 0), mode="edge"),
         stop=noise.stop + start,
     )
+
+
+def _residual(trace: Trace, marks: Sequence[Mark]) -> Array:
+    """Samples less their lines; NaN where an event hides the fibre."""
+    residual = np.full(len(trace.samples_db), np.nan)
+    for line in section_lines(trace, marks):
+        place = np.arange(line.start, line.stop)
+        fitted = line.level_db + line.slope * (place - line.centre)
+        residual[line.start : line.stop] = trace.samples_db[place] - fitted
+    return residual
 
 
 def _prepared(

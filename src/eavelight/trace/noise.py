@@ -190,7 +190,12 @@ def usable_stop(samples_db: Array, floor: Floor, width: int) -> int:
 
 
 def noise_map(
-    samples_db: Array, *, footprint: float, stop: int, floor: Floor
+    samples_db: Array,
+    *,
+    footprint: float,
+    stop: int,
+    floor: Floor,
+    residual_db: Array | None = None,
 ) -> NoiseMap:
     """Variance of every usable sample, from the trace itself.
 
@@ -204,6 +209,8 @@ def noise_map(
         End of usable data [1]
     floor : Floor
         Noise behind the fibre [dB]
+    residual_db : ndarray of shape (N,), optional
+        Samples less their fitted lines, NaN where an event hides the fibre [dB]
 
     Returns
     -------
@@ -215,24 +222,30 @@ def noise_map(
     if stop < 4 * lag + 8:
         flat = np.full(stop, 1e-4)
         return NoiseMap(
-            sample_db2=flat, long_run_db2=flat * footprint, pattern_db2=1e-4,
-            stop=stop, floor=floor,
-        )  # fmt: skip
+            sample_db2=flat,
+            long_run_db2=flat * footprint,
+            pattern_db2=1e-4,
+            stop=stop,
+            floor=floor,
+        )
     reference = float(np.median(values))
     noise = (
         None if floor.rms_db is None else 10.0 ** (-(floor.rms_db - reference) / 2.5)
     )
     floor_db2 = None if noise is None else DB_PER_NEPER**2 * noise
-    smooth = _smooth(values, lag)
-    power = 10.0 ** (-(smooth - reference) / 5.0)
-    sample = _fit(values, power, lag, floor_db2)
+    power = 10.0 ** (-(_smooth(values, lag) - reference) / 5.0)
+    clear, at = values, power
+    if residual_db is not None:
+        kept = np.isfinite(residual_db[:stop])
+        if np.count_nonzero(kept) >= 4 * lag + 8:
+            clear, at = residual_db[:stop][kept], power[kept]
+    sample = _fit(clear, at, lag, floor_db2)
     block = 3 * lag
-    pattern = float(sample[2])
     law = np.array([power**-2.0, power**-1.0, np.ones_like(power)])
     each = np.maximum(sample @ law, 1e-7)
-    if stop > 24 * block:
-        mean = _moving_mean(values, block)
-        centre = power[block // 2 : block // 2 + len(mean)]
+    if len(clear) > 16 * block:
+        mean = _moving_mean(clear, block)
+        centre = at[block // 2 : block // 2 + len(mean)]
         known = None if floor_db2 is None else floor_db2 / block
         blocks = _fit(mean, centre, block, known)
         # neighbouring blocks share their edges, and a block loses part of a correlation
@@ -241,9 +254,12 @@ def noise_map(
     else:
         long_run = each * max(1.0, footprint)
     return NoiseMap(
-        sample_db2=each, long_run_db2=long_run, pattern_db2=pattern,
-        stop=stop, floor=floor,
-    )  # fmt: skip
+        sample_db2=each,
+        long_run_db2=long_run,
+        pattern_db2=float(sample[2]),
+        stop=stop,
+        floor=floor,
+    )
 
 
 def _moving_mean(values: Array, width: int) -> Array:
