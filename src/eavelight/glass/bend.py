@@ -10,7 +10,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import k1e
 
 from eavelight.glass import schermer_cole_2007
 from eavelight.glass.fibre import FibreType
@@ -163,6 +162,8 @@ def bend_loss_marcuse(
     >>> float(bend_loss_marcuse(10.0, wavelength_nm=1550.0))
     55.44
     """
+    from scipy.special import k1e
+
     fibre = fibre or StepIndex()
     mode, radius = _mode(fibre, wavelength_nm), factor * _radius_um(radius_mm)
     w = mode.gamma * fibre.core_radius_um

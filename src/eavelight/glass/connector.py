@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
 
 from eavelight.glass.splice import Misalignment, joint_loss
 
@@ -346,4 +345,6 @@ def grade_sigma(mean_db: float, *, limit_db: float, share: float = 0.97) -> floa
         raise ValueError(f"share must lie between 0.5 and 1, got {share}")
     if limit_db < mean_db:
         raise ValueError(f"limit_db must not be below mean_db, got {limit_db}")
+    from scipy.special import ndtri
+
     return float((limit_db - mean_db) / ndtri(share))

@@ -2,7 +2,6 @@
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import j0, j1, k0e, k1e
 
 from eavelight.glass.fleming_1984 import (
     GERMANIA_RESONANCE_UM,
@@ -134,6 +133,8 @@ def propagation_constant(frequency: ArrayLike) -> Floats:
     ----------
     .. [1] D. Gloge, Appl. Opt. 10 (1971) 2252.
     """
+    from scipy.special import j0, j1, k0e, k1e
+
     v, back = np.unique(np.asarray(frequency, dtype=float), return_inverse=True)
     if np.any(~((v > 0.6) & (v < 10.0))):
         raise ValueError(f"frequency must lie between 0.6 and 10, got {frequency!r}")
@@ -208,6 +209,8 @@ def mode_field_diameter_petermann(
         core_radius_um=core_radius_um,
         numerical_aperture=numerical_aperture,
     )
+    from scipy.special import j0, j1
+
     b = propagation_constant(v)
     u, w = v * np.sqrt(1 - b), v * np.sqrt(b)
     return np.asarray(2 * core_radius_um * np.sqrt(2) * j1(u) / (w * j0(u)))

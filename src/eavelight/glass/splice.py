@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import gammaincc, ndtri
 
 Floats = NDArray[np.float64]
 _DB = 10.0 / np.log(10.0)
@@ -430,6 +429,8 @@ def splices_exceed(loss_db: ArrayLike, *, mean_db: float, count: int = 1) -> Flo
         raise ValueError(
             f"mean_db must be positive and count 1 or more, got {mean_db}, {count}"
         )
+    from scipy.special import gammaincc
+
     scaled = np.maximum(np.asarray(loss_db, dtype=float), 0.0) / mean_db
     return np.asarray(gammaincc(count, scaled))
 
@@ -470,6 +471,8 @@ class SplicePrior:
 
     def quantile(self, probability: ArrayLike) -> Floats:
         """Loss not exceeded with a probability [dB]."""
+        from scipy.special import ndtri
+
         return np.asarray(
             np.exp(self.log_mean + self.log_sigma * ndtri(np.asarray(probability)))
         )
