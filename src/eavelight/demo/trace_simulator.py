@@ -291,7 +291,8 @@ def _received(grid: _Grid, instrument: Instrument) -> Array:
     power = np.fft.irfft(spectrum, size)[: len(light)]
     # the rise is symmetric about the ideal edge
     early = instrument.rise_fraction * len(shape) / (1 + instrument.rise_fraction) / 2
-    places = np.arange(len(power)) + early
+    # a cell of pulse covers the cell behind its spike: half a cell later
+    places = np.arange(len(power)) + early - 0.5
     power = np.interp(places, np.arange(len(power)), power)
     if instrument.receiver_ns > 0.0:
         power = gaussian_filter1d(
