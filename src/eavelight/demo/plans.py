@@ -53,7 +53,7 @@ def visit_table(number: int, *, purpose: str = "turn-up") -> Table:
         "tray": {
             "length_mm": 150,
             "width_mm": 90,
-            "winding_radius_mm": 30,
+            "winding_radius_mm": 35,
             "holder_offset_mm": 40,
             "sleeve_mm": 60,
             "strands": 2,
@@ -112,7 +112,7 @@ def plant_table(*, drop_m: float) -> Table:
             {"name": "pigtail", "kind": "fibre", "fibre": "g652d", "length_m": 1.5},
             {"name": "terminal", "kind": "connector", "polish": "apc", "loss_db": 0.2},
         ],
-        "loop": [{"at": "tray", "fibre": "g652d", "radius_mm": 30, "turns": 3}],
+        "loop": [{"at": "tray", "fibre": "g652d", "radius_mm": 35, "turns": 3}],
     }
 
 

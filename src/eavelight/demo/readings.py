@@ -100,7 +100,7 @@ def _splice(log: Log, tools: Tools) -> None:
         "splice_estimate", place, estimate, unit="dB", attempt=1, state="after shrink"
     )
     log.add("sleeve_seen", place, "clear", attempt=1, after=0.5)
-    log.add("radius", "tray", 30.0, unit="mm")
+    log.add("radius", "tray", 35.0, unit="mm")
 
 
 def _faces(log: Log) -> None:
