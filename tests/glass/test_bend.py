@@ -1,5 +1,7 @@
 """Bend loss: a range that holds the published rows, monotone in radius and light."""
 
+from dataclasses import replace
+
 import numpy as np
 import ofiber
 import pytest
@@ -196,3 +198,42 @@ def test_a_radius_that_is_none_is_refused(radius: float) -> None:
 def test_negative_turns_are_refused() -> None:
     with pytest.raises(ValueError, match="turns"):
         loop_loss(fibre_type("g652d"), 15.0, wavelength_nm=1550.0, turns=-1)
+
+
+def test_radius_of_no_loss_is_refused() -> None:
+    with pytest.raises(ValueError, match="loss_db and turns"):
+        radius_for_turn_loss(0.0, wavelength_nm=1550.0)
+
+
+def test_a_type_without_a_table_publishes_nothing() -> None:
+    bare = replace(fibre_type("g652d"), bend_limits=())
+    found = loop_loss(bare, [10.0, 30.0], wavelength_nm=1625.0)
+    assert found.published.tolist() == [False, False]
+
+
+def test_many_wavelengths_give_the_same_as_few() -> None:
+    nm = np.linspace(1260.0, 1650.0, 40)
+    many = bend_loss_per_turn(12.0, wavelength_nm=nm)
+    few = [float(bend_loss_per_turn(12.0, wavelength_nm=one)) for one in nm]
+    np.testing.assert_allclose(many, few, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("loss_1550", "others"),
+    [
+        (0.1, "0.0001 0.026 0.43 0.67"),
+        (0.5, "0.0023 0.165 1.66 2.38"),
+        (1.0, "0.008 0.37 2.97 4.11"),
+        (3.0, "0.05 1.3 7.4 9.7"),
+    ],
+)
+def test_one_bend_at_every_wavelength_as_the_sheet_computes_it(
+    loss_1550: float, others: str
+) -> None:
+    radius = radius_for_turn_loss(loss_1550, wavelength_nm=1550.0)
+    for nm, printed in zip(
+        (1310.0, 1490.0, 1625.0, 1650.0), others.split(), strict=True
+    ):
+        found = bend_loss_per_turn(radius, wavelength_nm=nm)
+        last_digit = 10.0 ** -len(printed.partition(".")[2])
+        assert found == pytest.approx(float(printed), abs=0.6 * last_digit)

@@ -138,3 +138,20 @@ def test_own_list_with_the_same_colour_twice_is_refused() -> None:
 def test_an_unknown_scheme_names_the_known_ones() -> None:
     with pytest.raises(ValueError, match=r"tia-598.*got 'rainbow'"):
         colour_scheme("rainbow")
+
+
+@pytest.mark.parametrize(
+    ("call", "name"),
+    [
+        (lambda: TIA.tube(0), "number"),
+        (lambda: own_scheme([]), "names"),
+        (lambda: own_scheme(["blue", "red/"]), "names must"),
+        (lambda: position_in_cable(0, 1, fibres_per_tube=12), "tube"),
+        (lambda: position_in_cable(1, 13, fibres_per_tube=12), "fibre"),
+        (lambda: tube_and_fibre(0, fibres_per_tube=12), "position"),
+        (lambda: colour_agreement(TIA, "  ", 1), "colour"),
+    ],
+)
+def test_impossible_input_is_refused_by_name(call: object, name: str) -> None:
+    with pytest.raises(ValueError, match=name):
+        call()  # type: ignore[operator]

@@ -119,3 +119,8 @@ def test_group_index_grows_from_1310_to_1625() -> None:
     values = fibre_type("g657a2").group_index_at([1310, 1490, 1550, 1625])
     assert np.all(np.diff(values) > 0)
     assert 1.466 < values[0] < values[-1] < 1.469
+
+
+def test_a_mode_field_of_nothing_is_refused() -> None:
+    with pytest.raises(ValueError, match="known_um"):
+        mode_field_diameter(1490.0, known_nm=[1310.0], known_um=[0.0])

@@ -119,3 +119,17 @@ def test_arrays_broadcast() -> None:
     found = bend_failure([[10.0], [15.0]], turns=[1.0, 2.0, 3.0])
     assert found.shape == (2, 3)
     assert np.all(found > 0)
+
+
+@pytest.mark.parametrize(
+    ("call", "name"),
+    [
+        (lambda: bend_failure(10.0, turns=-1.0), "turns and years"),
+        (lambda: break_risk(10.0, turns=0.0), "turns"),
+        (lambda: radius_for_failure(0.0), "probability"),
+        (lambda: tensile_life(0.2, length_km=1, probability=1), "probability must"),
+    ],
+)
+def test_impossible_input_is_refused_by_name(call: object, name: str) -> None:
+    with pytest.raises(ValueError, match=name):
+        call()  # type: ignore[operator]

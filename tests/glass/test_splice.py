@@ -201,3 +201,34 @@ def test_sum_of_splices_loses_its_skew() -> None:
 def test_a_mode_field_of_nothing_is_refused() -> None:
     with pytest.raises(ValueError, match="positive"):
         mode_field_loss(0.0, 9.2)
+
+
+def test_no_splice_and_no_mean_are_refused() -> None:
+    with pytest.raises(ValueError, match="mean_db"):
+        splices_exceed(0.1, mean_db=0.0)
+    with pytest.raises(ValueError, match="count"):
+        splices_exceed(0.1, mean_db=0.05, count=0)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "offset", "tilt", "gap", "fresnel"),
+    [
+        (0.77, 1.0, 0.0, 0.0, 0.0),
+        (0.93, 0.0, 1.0, 0.0, 0.0),
+        (0.82, 0.0, 0.0, 20.0, 0.0),
+        (0.94, 0.0, 0.0, 20.0, 0.312),
+    ],
+)
+def test_1550_over_1310_of_each_joint_fault_as_the_sheet_computes_it(
+    ratio: float, offset: float, tilt: float, gap: float, fresnel: float
+) -> None:
+    loss = {}
+    for nm, mfd in ((1310.0, 9.12936), (1550.0, 10.43121)):
+        loss[nm] = fresnel + joint_loss(
+            Misalignment(offset_um=offset, tilt_deg=tilt, gap_um=gap),
+            wavelength_nm=nm,
+            first_um=mfd,
+            second_um=mfd,
+            index=1.0,
+        )
+    assert loss[1550.0] / loss[1310.0] == pytest.approx(ratio, abs=0.006)

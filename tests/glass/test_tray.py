@@ -244,3 +244,25 @@ def test_impossible_input_is_refused_by_name(
 
 def test_a_plan_can_be_written_as_it_is() -> None:
     assert json.loads(json.dumps(asdict(plan()), allow_nan=False))["remaining"] == 5
+
+
+@pytest.mark.parametrize(
+    ("changes", "name"),
+    [
+        ({"cable": Cable(strands=0)}, "strands"),
+        ({"pigtail": Pigtail(length_mm=0.0)}, "pigtail length_mm"),
+        ({"work": Work(cut_mm=0.0)}, "cut_mm"),
+    ],
+)
+def test_impossible_parts_are_refused_by_name(
+    changes: dict[str, object], name: str
+) -> None:
+    with pytest.raises(ValueError, match=name):
+        plan(**changes)
+
+
+def test_more_attempts_than_any_winding_gives_are_planned_as_far_as_they_go() -> None:
+    found = plan(pigtail=Pigtail(length_mm=20_000.0), work=Work(spare_attempts=1000))
+    cable, _ = sides(found)
+    assert cable.laps == 12
+    assert "fewer re-splices than planned" in found.warnings

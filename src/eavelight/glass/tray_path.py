@@ -204,10 +204,10 @@ class Winding:
     def point_at(self, place_mm: float) -> tuple[Point, float]:
         """Point and heading in degrees at a place on the lap."""
         place = place_mm % self.lap_mm
-        for piece in self.lap():
-            if place <= piece.length_mm or piece is self.lap()[-1]:
-                break
+        piece, *later = self.lap()
+        while later and place > piece.length_mm:
             place -= piece.length_mm
+            piece = later.pop(0)
         share = min(1.0, place / piece.length_mm) if piece.length_mm else 0.0
         if isinstance(piece, Arc):
             return piece.point(share), piece.start_deg + share * piece.sweep_deg + 90.0
