@@ -151,7 +151,7 @@ def test_a_longer_pigtail_never_leaves_fewer_attempts() -> None:
     [
         ({"sleeve_mm": 20.0}, "sleeve too short"),
         ({"sleeve_mm": 60.0, "holder_mm": 45.0}, "sleeve too long"),
-        ({"sleeve_mm": 100.0}, "sleeve too long"),
+        ({"sleeve_mm": 115.0}, "sleeve too long"),
         ({"winding_radius_mm": 40.0}, "winding does not fit the tray"),
         ({"holder_offset_mm": 300.0}, "holder beyond one lap"),
     ],
@@ -266,3 +266,14 @@ def test_more_attempts_than_any_winding_gives_are_planned_as_far_as_they_go() ->
     cable, _ = sides(found)
     assert cable.laps == 12
     assert "fewer re-splices than planned" in found.warnings
+
+
+@pytest.mark.parametrize(
+    ("place", "warned"), [(30.0, False), (60.0, True), (80.0, True)]
+)
+def test_a_sleeve_that_reaches_into_a_curve_is_warned_about(
+    place: float, warned: bool
+) -> None:
+    found = plan(replace(TRAY, holder_offset_mm=place))
+    assert found.usable
+    assert ("sleeve reaches into a curve" in found.warnings) is warned

@@ -328,7 +328,7 @@ def plan_tray(
         tray.sleeve_mm,
         cable_bare_mm=bare[0],
         pigtail_bare_mm=bare[1],
-        holder_mm=tray.holder_mm if tray.holder_mm is not None else room or None,
+        holder_mm=_longest_sleeve(tray),
         overlap_mm=work.overlap_mm,
     )
     refused = _refusals(tray, winding, fit, pigtail)
@@ -363,6 +363,13 @@ def plan_tray(
         remaining=remaining,
         drawing=_drawing(tray, winding, routes, fit, cable=cable),
     )
+
+
+def _longest_sleeve(tray: Tray) -> float:
+    """What the holder takes; where that is not stated, what the tray takes at all."""
+    if tray.holder_mm is not None:
+        return tray.holder_mm
+    return tray.length_mm - 2 * tray.edge_mm
 
 
 def _check(tray: Tray, cable: Cable, pigtail: Pigtail, work: Work) -> None:
@@ -413,7 +420,7 @@ def _warnings(
     shown = {
         "radius below the fibre's minimum": winding.radius_mm < cable.smallest_mm,
         "radius below the pigtail's minimum": winding.radius_mm < pigtail.smallest_mm,
-        "holder on a curve": winding.fits and room == 0.0,
+        "sleeve reaches into a curve": winding.fits and tray.sleeve_mm > room + 1e-9,
         "tube too stiff for the tray: ended at the entry": cable.tube_laps > 0
         and not _tube_winding(tray, cable).fits,
         "reversing loop tighter than the winding": tray.pigtail_entry == "same"
