@@ -1,5 +1,6 @@
 """The command group, and the one place that maps errors to exit codes."""
 
+import os
 import sys
 from typing import Any
 
@@ -9,13 +10,14 @@ from eavelight import __version__
 from eavelight.cli.lazy import LazyGroup
 from eavelight.errors import EavelightError
 
-EXIT_USAGE, EXIT_BAD_INPUT, EXIT_STOPPED = 64, 65, 130
+EXIT_USAGE, EXIT_BAD_INPUT, EXIT_INTERNAL, EXIT_STOPPED = 64, 65, 70, 130
 
 COMMANDS = {
     "demo": "eavelight.cli.demo:demo",
     "plan": "eavelight.cli.plan:plan",
     "assess": "eavelight.cli.assess:assess",
     "closeout": "eavelight.cli.closeout:closeout",
+    "trace": "eavelight.cli.trace:trace",
     "doctor": "eavelight.cli.doctor:doctor",
 }
 
@@ -38,26 +40,41 @@ def run(arguments: list[str] | None = None) -> int:
         )
     except click.exceptions.Exit as stop:
         return stop.exit_code
-    except click.UsageError as error:
-        return _complain(_usage(error), EXIT_USAGE)
-    except click.exceptions.Abort:
-        return _complain("stopped", EXIT_STOPPED)
     except BrokenPipeError:
         return 0
-    except (EavelightError, OSError) as error:
-        return _complain(str(error), EXIT_BAD_INPUT)
+    except Exception as error:
+        if os.environ.get("EAVELIGHT_DEBUG"):
+            raise
+        text, code = _told(error)
+        click.echo(text, err=True)
+        return code
     return result if isinstance(result, int) else 0
+
+
+def _told(error: Exception) -> tuple[str, int]:
+    """What stderr says about an error, and the exit code."""
+    if isinstance(error, click.UsageError):
+        return _usage(error), EXIT_USAGE
+    if isinstance(error, click.exceptions.Abort):
+        return "stopped", EXIT_STOPPED
+    if isinstance(error, EavelightError | OSError):
+        return str(error), EXIT_BAD_INPUT
+    return _internal(error), EXIT_INTERNAL
+
+
+def _internal(error: Exception) -> str:
+    """A fault of the program itself, told in one line."""
+    text = " ".join(f"{type(error).__name__}: {error}".split())
+    return (
+        f"eavelight: internal error, please report it with the input: {text}; "
+        "set EAVELIGHT_DEBUG=1 to see where"
+    )
 
 
 def _usage(error: click.UsageError) -> str:
     where = error.ctx.command_path if error.ctx is not None else "eavelight"
     text = " ".join(error.format_message().split())
     return f"{where}: {text} See {where} --help."
-
-
-def _complain(text: str, code: int) -> int:
-    click.echo(text, err=True)
-    return code
 
 
 if __name__ == "__main__":
