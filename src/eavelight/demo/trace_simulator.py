@@ -318,18 +318,23 @@ def _overloaded(
     """Clip, hold, and add the slow recovery after each overload."""
     clipped = np.minimum(power, top)
     over = power >= top
+    begins = np.flatnonzero(~over[:-1] & over[1:]) + 1
+    if over[0]:
+        begins = np.concatenate([[0], begins])
     ends = np.flatnonzero(over[:-1] & ~over[1:]) + 1
     per_ns = LIGHT_M_PER_NS / (2.0 * instrument.group_index) / cell_m
-    hold = int(instrument.hold_ns * per_ns)
-    if hold == 0:
-        return clipped
-    for end in ends:
-        stop = min(int(end) + hold, len(clipped))
+    for begin, end in zip(begins, ends, strict=False):
+        # recovery grows with the energy that came in and then saturates
+        share = min(1.0, float(power[begin:end].max()) / top / 50.0)
+        hold_ns = instrument.hold_ns * share**0.5
+        stop = min(int(end) + int(hold_ns * per_ns), len(clipped))
         clipped[end:stop] = top
         time = np.arange(len(clipped) - stop) / per_ns
-        tail = 0.7 * np.exp(-time / (2.0 * instrument.hold_ns))
-        tail += 0.3 * np.exp(-time / (8.0 * instrument.hold_ns))
-        clipped[stop:] = np.minimum(clipped[stop:] + top * 10.0**-3.2 * tail, top)
+        tail = 0.7 * np.exp(-time / (2.0 * hold_ns))
+        tail += 0.3 * np.exp(-time / (8.0 * hold_ns))
+        clipped[stop:] = np.minimum(
+            clipped[stop:] + share * top * 10.0**-3.2 * tail, top
+        )
     return clipped
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from eavelight.trace.backscatter import pulse_footprint_m
 from eavelight.trace.lines import LineSums, SlopePrior
 from eavelight.trace.noise import (
     DB_PER_NEPER,
@@ -16,6 +17,8 @@ from eavelight.trace.noise import (
     usable_stop,
 )
 from eavelight.trace.refine import (
+    NO_TAIL,
+    TAIL_U_DB,
     Mark,
     Trace,
     prune,
@@ -23,6 +26,7 @@ from eavelight.trace.refine import (
     section_bounds,
     section_lines,
     tail_fit,
+    tail_size_db,
 )
 from eavelight.trace.reflections import (
     Reflection,
@@ -79,54 +83,94 @@ def slope_prior(wavelength_nm: float, spacing_m: float) -> SlopePrior:
     )
 
 
+def _slope(values: Array, footprint: float) -> tuple[float, float]:
+    """Slope per sample by least squares and its error in pulse-long noise."""
+    place = np.arange(len(values)) - 0.5 * (len(values) - 1)
+    spread = float(np.sum(place**2))
+    slope = float(np.sum(place * values)) / spread
+    rest = values - values.mean() - slope * place
+    return slope, float(np.std(rest) * np.sqrt(footprint / spread))
+
+
 def _nature(
-    samples_db: Array, span: tuple[int, int], scale: tuple[float, float]
+    samples_db: Array, span: tuple[int, int], scale: tuple[float, float, float]
 ) -> str:
     """Whether a stretch falls like glass, like a receiver, or is too short to say.
 
-    The median fall over a fifth of the stretch is deaf to single steps.
+    A step inside makes a line look steep; the median fall over a fifth of the stretch
+    is deaf to single steps, so both must agree on a tail.
     """
     start, stop = span
-    footprint, km_per_sample = scale
+    footprint, km_per_sample, dark_db = scale
     size = stop - start
     lag = size // 5
     if lag < 2 or size < 2.0 * footprint + 6.0:
         return "unknown"
-    values = samples_db[start:stop]
+    whole = samples_db[start:stop]
+    if float(np.median(whole)) > dark_db:
+        return "unknown"
+    # the tail of a connector dies away before the next event, that of the end does not
+    values = whole[size // 2 :] if size > 8.0 * footprint + 24.0 else whole
+    size = len(values)
+    lag = size // 5
+    limit = 2.0 * STEEPEST_DB_PER_KM * km_per_sample
+    slope, error = _slope(values, footprint)
+    if slope < -limit:
+        return "unknown"
+    if slope + 2.0 * error < limit:
+        return "fibre"
+    if slope - 2.0 * error < limit or slope * size < 0.05:
+        return "unknown"
     falls = values[lag:] - values[:-lag]
-    slope = float(np.median(falls)) / lag / km_per_sample
-    second = np.abs(np.diff(values, 2))
-    noise = float(np.median(second)) / 0.6745 / np.sqrt(6.0) * np.sqrt(footprint)
-    noise = max(noise, float(np.median(np.abs(falls - np.median(falls)))))
-    error = (
-        noise / lag / km_per_sample * 1.8 / np.sqrt(max(1.0, size / footprint / 5.0))
-    )
-    limit = 2.0 * STEEPEST_DB_PER_KM
-    if slope - 2.0 * error > limit and slope * size * km_per_sample > 0.05:
-        return "tail"
-    return "fibre" if slope + 2.0 * error < limit else "unknown"
+    typical = float(np.median(falls)) / lag
+    noise = float(np.median(np.abs(falls - np.median(falls))))
+    doubt = noise / lag * 1.8 / np.sqrt(max(1.0, size / footprint / 5.0))
+    if typical - doubt > limit:
+        return "tail" if float(whole[-lag:].mean() - whole[:lag].mean()) > 1.0 else "steep"
+    return "fibre" if typical + 2.0 * doubt < limit else "unknown"
 
 
 def _rough_end(
     samples_db: Array,
     peaks: list[Reflection],
     span: tuple[int, int],
-    scale: tuple[float, float],
+    scale: tuple[float, float, float],
 ) -> int | None:
     """Number of the reflection behind which only receiver and noise are left."""
     natures = []
     for number, peak in enumerate(peaks):
         later = peaks[number + 1].foot if number + 1 < len(peaks) else span[1]
         natures.append(_nature(samples_db, (peak.settled, later), scale))
-    fibre = [number for number, nature in enumerate(natures) if nature == "fibre"]
-    after = fibre[-1] + 1 if fibre else 0
-    if after >= len(peaks):
+    lit = [k for k, peak in enumerate(peaks) if samples_db[peak.foot] < scale[2]]
+    if not lit:
         return None
-    tails = [k for k in range(after, len(peaks)) if natures[k] == "tail"]
-    if tails:
-        return tails[0]
-    full = [k for k in range(after, len(peaks)) if peaks[k].saturated]
-    return full[0] if full else len(peaks) - 1
+    last = min(natures.index("tail"), lit[-1]) if "tail" in natures else lit[-1]
+    fibre = [k for k in range(last + 1) if natures[k] == "fibre"]
+    after = fibre[-1] + 1 if fibre else 0
+    if after > last:
+        return None
+    if "steep" in natures[after : last + 1]:
+        last = natures.index("steep", after)
+    highest = max(peaks[k].height_db for k in range(after, last + 1))
+    end = max(
+        k
+        for k in range(after, last + 1)
+        if peaks[k].height_db > highest - 3.0 or peaks[k].saturated
+    )
+    alone = end == lit[-1] and not peaks[end].saturated
+    if alone and _goes_on(samples_db, peaks[end], span[1], natures[end]):
+        return None
+    return end
+
+
+def _goes_on(samples_db: Array, peak: Reflection, stop: int, nature: str) -> bool:
+    """Whether the level behind the last reflection is still that of fibre."""
+    if nature in {"tail", "steep"} or stop - peak.settled < 8:
+        return False
+    before = float(np.median(samples_db[max(0, peak.foot - 8) : peak.foot + 1]))
+    behind = samples_db[peak.settled : peak.settled + 8]
+    calm = float(np.ptp(behind)) < 1.5
+    return calm and float(np.median(behind)) - before < 3.0
 
 
 def _plain_end(trace_db: Array, trace: Trace, pulse: float) -> Mark | None:
@@ -215,7 +259,8 @@ def detect(
         samples_db, deviation, footprint=rough, span=(launch, stop), full_db=full,
         tilt_db=tilt,
     )  # fmt: skip
-    scale = (rough, spacing_m / 1000.0)
+    dark = np.inf if floor.rms_db is None else floor.rms_db - 4.0
+    scale = (rough, spacing_m / 1000.0, dark)
     number = _rough_end(samples_db, peaks, (launch, stop), scale)
     beyond: tuple[Reflection, ...] = ()
     end = None
@@ -228,7 +273,8 @@ def detect(
     prior = slope_prior(wavelength_nm, spacing_m)
     noise = _measured(samples_db, (launch, stop), footprint, floor)
     trace = _prepared(samples_db, noise, footprint, prior)
-    trace = replace(trace, start=launch)
+    per_ns = pulse_footprint_m(1.0, 1.468) / spacing_m
+    trace = replace(trace, start=launch, ns=per_ns)
     if end is None:
         end = _plain_end(samples_db, trace, pulse)
         if end is not None:
@@ -243,7 +289,9 @@ def detect(
     residual = _residual(trace, marks)
     noise = _measured(samples_db, (launch, stop), footprint, floor, residual)
     second = _prepared(samples_db, noise, footprint, prior)
-    trace = replace(second, start=trace.start, stop=trace.stop)
+    trace = replace(
+        second, start=trace.start, stop=trace.stop, ns=per_ns, tail=trace.tail
+    )
     trace, marks = _with_steps(trace, prune(trace, marks))
     return Detection(
         trace=trace,
@@ -343,12 +391,13 @@ def _with_steps(trace: Trace, marks: list[Mark]) -> tuple[Trace, list[Mark]]:
         before=1 + round(0.2 * trace.footprint),
         after=int(np.ceil(1.2 * trace.footprint)) + 1,
         shortest=max(4, int(np.ceil(trace.footprint / 2.0))),
+        first=max(4, int(np.ceil(trace.footprint))),
     )
     found = find_steps(trace.sums, _segments(trace, marks), test)
     steps = [_step_mark(place, test, ratio) for place, ratio in found]
     marks = sorted([*marks, *steps], key=lambda mark: mark.place)
     port, *marks = _without_tails(trace, [_port(trace.start), *_joined(trace, marks)])
-    trace = replace(trace, start=port.right)
+    trace = replace(trace, start=port.right, tail=port.tail)
     marks = prune(trace, marks)
     return trace, prune(trace, _joined(trace, _placed(trace, marks, test)))
 
@@ -430,8 +479,11 @@ def _without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
             near = step - mark.right < 200 + 25 * trace.footprint
             if following.significance < 0.0 or later - mark.right < 12 or not near:
                 break
-            gain, amplitude, _, _ = tail_fit(trace, mark.right, later, step=step)
-            if gain < -4.0 or amplitude <= 0.0:
+            size = tail_size_db(mark.reflection)
+            gain, amplitude, _, _ = tail_fit(
+                trace, (mark.right, later), size, step=step
+            )
+            if gain < 0.0 or amplitude <= 0.0:
                 break
             queue.pop(0)
         stop = queue[0].left if queue else trace.stop
@@ -440,13 +492,27 @@ def _without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
 
 
 def _behind_tail(trace: Trace, mark: Mark, stop: int) -> Mark:
-    """Move the start of the next section to where the tail no longer matters."""
-    if stop - mark.right < 16:
-        return mark
-    _, amplitude, sigma, decay = tail_fit(trace, mark.right, stop)
-    if amplitude < 2.5 * sigma or amplitude <= 0.0:
-        return mark
+    """Leave the tail out of the next section, or fit it where it fills the section."""
     room = stop - mark.right
+    if room < 16:
+        return replace(mark, tail=_recovery(trace, mark))
+    if mark.reflection is None:
+        return mark
+    size = tail_size_db(mark.reflection)
+    _, amplitude, sigma, decay = tail_fit(trace, (mark.right, stop), size)
+    if amplitude < 2.5 * sigma or amplitude <= 0.0:
+        return replace(mark, tail=_recovery(trace, mark))
     level = float(np.sqrt(trace.variance_db2[mark.right] * 4.0 / room))
     skip = decay * np.log(max(amplitude / max(0.3 * level, 5e-4), 1.0))
-    return replace(mark, right=mark.right + int(min(skip, 0.6 * room)))
+    if skip > 0.3 * room:
+        return replace(mark, tail=(decay, size))
+    return replace(mark, right=mark.right + int(skip), tail=_recovery(trace, mark))
+
+
+def _recovery(trace: Trace, mark: Mark) -> tuple[float, float]:
+    """Decay and size to allow for where a full receiver took long to come back."""
+    peak = mark.reflection
+    if peak is None or not peak.saturated:
+        return NO_TAIL
+    late = peak.settled - peak.edge - 1.5 * trace.footprint - 4.0
+    return (late, TAIL_U_DB) if late > 0.0 else NO_TAIL

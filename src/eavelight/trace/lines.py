@@ -37,6 +37,7 @@ class Line:
     slope: float
     weight: float
     spread: float
+    tailed: bool = False
 
     def at(self, place: float) -> float:
         return self.level_db + self.slope * (place - self.centre)

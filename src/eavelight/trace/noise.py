@@ -117,16 +117,20 @@ def _last_run(noisy: NDArray[np.bool_], patience: int) -> int:
 
 def _non_negative(columns: Array, target: Array) -> Array:
     """Least squares with non-negative coefficients, by trying the few subsets."""
-    best, answer = np.inf, np.zeros(columns.shape[1])
-    for size in range(1, columns.shape[1] + 1):
-        for chosen in combinations(range(columns.shape[1]), size):
-            part = columns[:, chosen]
-            found, *_ = np.linalg.lstsq(part, target, rcond=None)
-            miss = float(np.sum((part @ found - target) ** 2))
-            if np.all(found >= 0.0) and miss < best - 1e-12:
-                best, answer = miss, np.zeros(columns.shape[1])
-                answer[list(chosen)] = found
-    return answer
+    normal, right = columns.T @ columns, columns.T @ target
+    scale = np.sqrt(np.diag(normal))
+    normal, right = normal / np.outer(scale, scale), right / scale
+    best, answer = 0.0, np.zeros(len(right))
+    for size in range(1, len(right) + 1):
+        for chosen in combinations(range(len(right)), size):
+            part = np.array(chosen)
+            block = normal[np.ix_(part, part)] + 1e-12 * np.eye(size)
+            found = np.linalg.solve(block, right[part])
+            gain = float(found @ right[part])
+            if gain > best * (1.0 + 1e-12) and float(found.min()) >= 0.0:
+                best, answer = gain, np.zeros(len(right))
+                answer[part] = found
+    return answer / scale
 
 
 def _zone_variances(values: Array, lag: int, zone: int) -> Array:

@@ -22,6 +22,16 @@ LEAST_STEP_DB = 0.01
 """The level of real glass wanders by this much without any event."""
 
 
+TAIL_U_DB = 0.5
+"""What a receiver may still add once its recovery looks finished."""
+
+NO_TAIL = (0.0, 0.0)
+"""Decay constant in samples and expected size in dB, where no tail is fitted."""
+
+TAIL_SHARE = 0.005
+"""Tail of a peak that did not fill the receiver, in dB per unit of its power."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """One event in samples: it hides [left, right) from the sections."""
@@ -32,11 +42,12 @@ class Mark:
     reflection: Reflection | None = None
     significance: float = 0.0
     others: tuple[float, ...] = ()
+    tail: tuple[float, float] = NO_TAIL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trace:
-    """The usable trace with everything that fits need."""
+    """The usable trace with everything that fits need; `ns` is in samples."""
 
     samples_db: Array
     variance_db2: Array
@@ -44,6 +55,8 @@ class Trace:
     footprint: float
     start: int
     stop: int
+    ns: float = 0.0
+    tail: tuple[float, float] = NO_TAIL
 
 
 def section_bounds(trace: Trace, marks: Sequence[Mark]) -> list[tuple[int, int]]:
@@ -85,7 +98,59 @@ def section_lines(trace: Trace, marks: Sequence[Mark]) -> list[Line]:
     lines : list of Line
         One more than marks [dB]
     """
-    return [trace.sums.fit(start, stop) for start, stop in section_bounds(trace, marks)]
+    tails = [trace.tail, *(mark.tail for mark in marks)]
+    return [
+        tailed_line(trace, (start, stop), tail)
+        if tail[0] > 0.0 and stop - start > 8
+        else trace.sums.fit(start, stop)
+        for (start, stop), tail in zip(section_bounds(trace, marks), tails, strict=True)
+    ]
+
+
+def tailed_line(
+    trace: Trace, span: tuple[int, int], tail: tuple[float, float]
+) -> Line:
+    """Line of a section on which the tail of the reflection before it still lies.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    span : tuple of int
+        Section as [start, stop) [1]
+    tail : tuple of float
+        Decay constant of the faster part in samples, expected size in decibels [1]
+
+    Returns
+    -------
+    line : Line
+        Level and slope with the variances that the unknown tail leaves [dB]
+    """
+    start, stop = span
+    place = np.arange(stop - start, dtype=float)
+    prior = trace.sums.prior
+    weight = 1.0 / trace.variance_db2[start:stop]
+    middle = place - place.mean()
+    values = trace.samples_db[start:stop] - prior.slope * middle
+    offset = float(values[-1])
+    decay, size_db = tail
+    columns = np.column_stack([np.ones_like(place), middle, _tails(place, decay)])
+    ridge = np.array([0.0, prior.precision, size_db**-2, size_db**-2])
+    _, answer, cover = _solved(values - offset, weight, columns, ridge)
+    # the place where level and slope are independent
+    shift = -float(cover[0, 1] / cover[1, 1])
+    level = float(answer[0] + (answer[1] + prior.slope) * shift) + offset
+    variance = float(cover[0, 0] - cover[0, 1] ** 2 / cover[1, 1])
+    return Line(
+        start=start,
+        stop=stop,
+        centre=start + float(place.mean()) + shift,
+        level_db=level,
+        slope=float(answer[1]) + prior.slope,
+        weight=1.0 / variance,
+        spread=1.0 / float(cover[1, 1]),
+        tailed=True,
+    )
 
 
 def step_between(before: Line, after: Line, place: float) -> tuple[float, float]:
@@ -157,7 +222,7 @@ def linear_line(trace: Trace, line: Line) -> Line:
     line : Line
         Level and slope of the second fit [dB]
     """
-    if line.stop - line.start < 2:
+    if line.stop - line.start < 2 or line.tailed:
         return line
     place = np.arange(line.start, line.stop, dtype=float)
     weight = 1.0 / trace.variance_db2[line.start : line.stop]
@@ -178,16 +243,43 @@ def linear_line(trace: Trace, line: Line) -> Line:
     return line
 
 
-def _chi2(values: Array, weight: Array, columns: Array, ridge: Array) -> float:
-    """Cost of weighted least squares with a prior precision per column."""
+def _solved(
+    values: Array, weight: Array, columns: Array, ridge: Array
+) -> tuple[float, Array, Array]:
+    """Weighted least squares with a prior precision per column: cost, answer, cover."""
     left = (columns * weight[:, None]).T
-    answer = np.linalg.solve(left @ columns + np.diag(ridge), left @ values)
+    cover = np.linalg.inv(left @ columns + np.diag(ridge))
+    answer = cover @ (left @ values)
     miss = values - columns @ answer
-    return float(np.sum(weight * miss**2) + np.sum(ridge * answer**2))
+    cost = float(np.sum(weight * miss**2) + np.sum(ridge * answer**2))
+    return cost, answer, cover
+
+
+def tail_size_db(peak: Reflection) -> float:
+    """Tail to expect where a peak has ended, as a standard deviation.
+
+    Parameters
+    ----------
+    peak : Reflection
+        The reflection in front [dB]
+
+    Returns
+    -------
+    size_db : float
+        Excess over the fibre [dB]
+    """
+    if peak.saturated or peak.height_db <= 0.0:
+        return TAIL_U_DB
+    return min(TAIL_U_DB, TAIL_SHARE * float(10.0 ** (peak.height_db / 5.0)))
+
+
+def _tails(place: Array, decay: float) -> Array:
+    """A fast decay and a slow one: no receiver recovers in a single exponential."""
+    return np.column_stack([-np.exp(-place / decay), -np.exp(-place / (5.0 * decay))])
 
 
 def tail_fit(
-    trace: Trace, start: int, stop: int, *, step: int | None = None
+    trace: Trace, span: tuple[int, int], size_db: float, *, step: int | None = None
 ) -> tuple[float, float, float, float]:
     """Receiver tail behind a reflection, against a plain line or a step.
 
@@ -195,8 +287,10 @@ def tail_fit(
     ----------
     trace : Trace
         Usable trace [dB]
-    start, stop : int
+    span : tuple of int
         Section behind the reflection, as [start, stop) [1]
+    size_db : float
+        Expected size of a tail [dB]
     step : int, optional
         Sample at which a step is suspected instead [1]
 
@@ -205,41 +299,45 @@ def tail_fit(
     gain : float
         Cost of line (and step) less cost of line and tail; positive favours a tail [1]
     amplitude_db : float
-        Excess at `start` [dB]
+        Excess at the start [dB]
     amplitude_u_db : float
         Its standard deviation [dB]
     decay : float
-        Decay constant, in samples [1]
+        Decay constant of the faster part, in samples [1]
     """
-    stop = min(stop, start + int(400 + 60 * trace.footprint))
+    start = span[0]
+    stop = min(span[1], start + int(400 + 60 * trace.footprint))
     place = np.arange(stop - start, dtype=float)
     prior = trace.sums.prior
     values = (
-        trace.samples_db[start:stop] - trace.samples_db[start] - prior.slope * place
+        trace.samples_db[start:stop] - trace.samples_db[stop - 1] - prior.slope * place
     )
     weight = 1.0 / trace.variance_db2[start:stop]
-    middle = place - place.mean()
-    plain = [np.ones_like(place), middle]
-    ridge = [1e-9, prior.precision]
+    plain = np.column_stack([np.ones_like(place), place - place.mean()])
+    ridge = np.array([1e-9, prior.precision])
     if step is None:
-        base = _chi2(values, weight, np.column_stack(plain), np.array(ridge))
+        base = _solved(values, weight, plain, ridge)[0]
     else:
-        ramp = np.clip((place - (step - start)) / trace.footprint, 0.0, 1.0)
-        columns = np.column_stack([*plain, ramp])
-        base = _chi2(values, weight, columns, np.array([*ridge, 1e-9]))
+        shifts = (-0.5, 0.0, 0.5)
+        ramps = [
+            np.clip((place - (step - start)) / trace.footprint - shift, 0.0, 1.0)
+            for shift in shifts
+        ]
+        base = min(
+            _solved(values, weight, np.column_stack([plain, ramp]), np.append(ridge, 1e-9))[0]
+            for ramp in ramps
+        )
     best = (-np.inf, 0.0, 1.0, 1.0)
+    full = np.array([*ridge, size_db**-2, size_db**-2])
     decay = max(1.0, trace.footprint / 3.0)
-    while decay < max(3.0, len(place) / 3.0):
-        shape = -np.exp(-place / decay)
-        columns = np.column_stack([*plain, shape])
-        left = (columns * weight[:, None]).T
-        normal = left @ columns + np.diag([*ridge, 1e-9])
-        answer = np.linalg.solve(normal, left @ values)
-        miss = values - columns @ answer
-        cost = float(np.sum(weight * miss**2) + ridge[1] * answer[1] ** 2)
+    slowest = 600.0 if size_db >= TAIL_U_DB else 100.0
+    slowest = max(slowest * trace.ns, 2.0 * trace.footprint, 3.0)
+    while decay < min(slowest, max(3.0, len(place) / 3.0)):
+        columns = np.column_stack([plain, _tails(place, decay)])
+        cost, answer, cover = _solved(values, weight, columns, full)
         if base - cost > best[0]:
-            sigma = float(np.sqrt(np.linalg.inv(normal)[2, 2]))
-            best = (base - cost, float(answer[2]), sigma, decay)
+            sigma = float(np.sqrt(cover[2:, 2:].sum()))
+            best = (base - cost, float(answer[2] + answer[3]), sigma, decay)
         decay *= 2.0
     return best
 

@@ -25,6 +25,7 @@ class StepTest:
     after: int
     false_alarms: float = 0.02
     shortest: int = 4
+    first: int = 4
 
 
 def step_threshold(length: int, window: int, false_alarms: float) -> float:
@@ -54,11 +55,18 @@ def step_threshold(length: int, window: int, false_alarms: float) -> float:
 
 
 def _ratio(
-    sums: LineSums, bounds: tuple[Index, Index], window: int, test: StepTest
+    sums: LineSums,
+    segments: list[tuple[int, int]],
+    place: Index,
+    window: int,
+    test: StepTest,
 ) -> Array:
-    """Step over its standard deviation at every sample, slope common to both sides."""
-    start, stop = bounds
-    place = np.arange(len(start))
+    """Step over its standard deviation at each place, slope common to both sides."""
+    edges = np.array(segments).ravel()
+    number = np.searchsorted(edges, place, side="right")
+    inside = number % 2 == 1
+    start = edges[np.clip(number - 1, 0, len(edges) - 1)]
+    stop = edges[np.clip(number, 0, len(edges) - 1)]
     left_stop = np.clip(place - test.before, start, stop)
     left_start = np.maximum(start, left_stop - window)
     right_start = np.clip(place + test.after, start, stop)
@@ -75,17 +83,8 @@ def _ratio(
     short = (left_stop - left_start < test.shortest) | (
         right_stop - right_start < test.shortest
     )
-    ratio[short | ~np.isfinite(ratio)] = 0.0
+    ratio[short | ~inside | ~np.isfinite(ratio)] = 0.0
     return np.asarray(ratio)
-
-
-def _bounds(segments: list[tuple[int, int]], length: int) -> tuple[Index, Index]:
-    start = np.zeros(length, dtype=int)
-    stop = np.zeros(length, dtype=int)
-    for low, high in segments:
-        start[low:high] = low
-        stop[low:high] = high
-    return start, stop
 
 
 def _split(
@@ -147,34 +146,66 @@ def find_steps(
     steps : list of tuple
         Index and signal-to-noise ratio, in order of position [1]
     """
-    length = len(sums.sums) - 1
-    total = sum(high - low for low, high in segments)
     if not segments:
         return []
+    total = sum(high - low for low, high in segments)
     longest = max(high - low for low, high in segments)
     found: list[tuple[int, float]] = []
-    lengths = window_lengths(test.shortest, longest)
+    lengths = window_lengths(max(test.shortest, test.first), longest)
     budget = test.false_alarms / len(lengths)
     for window in [*lengths, longest]:
         threshold = step_threshold(total, window, budget)
         for _ in range(64):
-            ratio = _ratio(sums, _bounds(segments, length), window, test)
-            fresh = _peaks(ratio, threshold, window + test.before + test.after)
+            fresh = _scan(sums, segments, (window, threshold), test)
             if not fresh:
                 break
-            for place in fresh:
-                found.append((place, float(ratio[place])))
+            found += fresh
+            for place, _ratio_there in fresh:
                 segments = _split(segments, place, test)
+            if not segments:
+                return sorted(found)
     return sorted(found)
 
 
-def _peaks(ratio: Array, threshold: float, distance: int) -> list[int]:
-    """Largest values first, each at least `distance` from the ones before."""
+def _scan(
+    sums: LineSums,
+    segments: list[tuple[int, int]],
+    level: tuple[int, float],
+    test: StepTest,
+) -> list[tuple[int, float]]:
+    """Steps at one window length; long windows are tried on a coarse grid first."""
+    window, threshold = level
+    stride = max(1, window // 16)
+    room = 2 * test.shortest + test.before + test.after
+    grids = [
+        np.arange(low, high, stride) for low, high in segments if high - low >= room
+    ]
+    if not grids:
+        return []
+    grid = np.concatenate(grids)
+    ratio = _ratio(sums, segments, grid, window, test)
+    # a coarse grid can miss the summit by a few per cent of its height
+    reach = threshold * (1.0 if stride == 1 else 0.93)
+    fresh = []
+    for number in _peaks(ratio, grid, reach, window + test.before + test.after):
+        place, height = int(grid[number]), float(ratio[number])
+        if stride > 1:
+            fine = np.arange(place - stride + 1, place + stride)
+            values = _ratio(sums, segments, fine, window, test)
+            best = int(np.argmax(np.abs(values)))
+            place, height = int(fine[best]), float(values[best])
+        if abs(height) > threshold:
+            fresh.append((place, height))
+    return fresh
+
+
+def _peaks(ratio: Array, grid: Index, threshold: float, distance: int) -> list[int]:
+    """Numbers of the largest values, each at least `distance` from those before."""
     size = np.abs(ratio)
     hot = np.flatnonzero(size > threshold)
     picked: list[int] = []
     while len(hot):
         best = int(hot[np.argmax(size[hot])])
         picked.append(best)
-        hot = hot[np.abs(hot - best) > distance]
+        hot = hot[np.abs(grid[hot] - grid[best]) > distance]
     return picked
