@@ -229,6 +229,78 @@ def _loop(
         yield "measure-loaded", "supply"
 
 
+def _limits(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    """Only what can be changed on site; the source class is left to the code."""
+    if item.verdict is Verdict.FAIL:
+        moved = item.subject == "battery"
+        yield "move-supply" if moved else "larger-supply", "supply"
+
+
+def _polarity(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    """What the sentence names: the same finding covers sign, pairs and voltage."""
+    if item.verdict is Verdict.NOT_MEASURED:
+        yield "measure-loaded", item.subject
+    named = {name.rpartition(".")[2] for name in _told(item.because)}
+    for ending, action in POLARITY.items():
+        if ending in named:
+            yield action, item.subject
+
+
+POLARITY = {
+    "foreign": "stop-foreign-voltage",
+    "fail": "swap-conductors",
+    "swapped": "swap-conductors",
+    "conductor_open": "find-open-conductor",
+    "pair_open": "find-open-conductor",
+    "open": "find-open-conductor",
+    "insulation": "dry-the-pair",
+}
+
+
+def _told(message: Message) -> Iterator[str]:
+    """Ids of a sentence and of those that it joins."""
+    yield message.id
+    for value in message.values.values():
+        if isinstance(value, Message):
+            yield from _told(value)
+
+
+def _status(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    name = item.because.id.removeprefix("feed.status.seen.")
+    if name in SEEN:
+        yield SEEN[name]
+    elif item.verdict is Verdict.FAIL:
+        yield "mend-lines", "terminal"
+    if item.decide_by is not None and ".make." in item.decide_by.id:
+        yield "read-lines", "terminal"
+
+
+SEEN = {
+    "dead_outlet": ("check-outlet", "supply"),
+    "dead_outlet_by_lamp": ("check-outlet", "supply"),
+    "not_seated_or_own_plug_dirty": ("re-seat", "terminal"),
+    "feed_does_not_arrive": ("check-conductor", "supply"),
+    "terminal_restarts": ("remake-crimp", "terminal"),
+    "battery_lead_off": ("check-battery-lead", "battery"),
+    "no_light_at_the_plug_either": ("measure-upstream-of-drop", "port"),
+}
+
+
+def _runtime(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    if item.verdict is Verdict.FAIL:
+        yield "bigger-battery", "battery"
+    elif item.verdict is Verdict.UNDECIDED:
+        yield "charge-and-test", "battery"
+
+
 def _complete(
     context: Context, item: Finding, findings: Sequence[Finding]
 ) -> Iterator[tuple[str, str]]:
@@ -278,7 +350,11 @@ RULES: dict[str, Rule] = {
     "feed.loaded": _feed,
     "feed.cutoff": _feed,
     "feed.loop": _loop,
-    "feed.polarity": _by_verdict(["swap-conductors"], ["measure-loaded"]),
+    "feed.limits": _limits,
+    "feed.supply": _by_verdict(["check-outlet"], []),
+    "feed.polarity": _polarity,
+    "feed.status": _status,
+    "feed.runtime": _runtime,
     "housing.entry": _by_verdict(["mend-entry"], []),
     "evidence.duplicate": _by_verdict(["take-evidence-again"], []),
     "evidence.order": _by_verdict(["correct-times"], []),

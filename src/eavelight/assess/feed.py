@@ -1,14 +1,19 @@
-"""The copper feed: under load now, at battery cut-off later, the right way round."""
+"""The copper feed: under load now, at battery cut-off later, and all else about it."""
 
 import math
 
 from eavelight.assess.context import Context
+from eavelight.assess.feed_limits import assess_limits, assess_supply
+from eavelight.assess.feed_polarity import assess_polarity
 from eavelight.assess.feed_resistance import (
     loaded,
     on_battery,
     planned_loop,
+    power_loops,
     shown_resistance,
 )
+from eavelight.assess.feed_runtime import assess_runtime
+from eavelight.assess.feed_status import assess_status
 from eavelight.assess.judge import finding, ids, judged, limit_of, not_measured
 from eavelight.assess.selection import Placed
 from eavelight.model.finding import Finding, Limit, Quantity, Verdict
@@ -33,7 +38,11 @@ def assess_feed(context: Context) -> list[Finding]:
         *_loaded(context, feed),
         _cutoff(context, feed),
         _loop(context, feed),
-        _polarity(context),
+        *assess_limits(context, feed),
+        assess_supply(context, feed),
+        assess_polarity(context, feed),
+        assess_status(context, feed),
+        *assess_runtime(context, feed),
     ]
 
 
@@ -162,7 +171,7 @@ def _cutoff(context: Context, feed: Feed) -> Finding:
 def _loop(context: Context, feed: Feed) -> Finding:
     requirement = "feed.loop"
     expected, u = planned_loop(feed)
-    readings = context.current("loop_resistance")
+    readings = power_loops(context)
     quantity = Quantity(value=expected, unit="ohm", u=u)
     if not readings:
         return not_measured(
@@ -198,33 +207,4 @@ def _loop(context: Context, feed: Feed) -> Finding:
             "higher": reading.number > expected,
         },
         observations=ids(readings),
-    )
-
-
-def _polarity(context: Context) -> Finding:
-    """The sign of the volts: negative is reversed, a finding and not a bad number."""
-    requirement = "feed.polarity"
-    readings = [
-        item
-        for place in ("terminal", "supply")
-        for item in context.selection.all_of("volts", place)
-        if abs(item.reading.number) > 3.0 * context.u_of(item.reading)
-    ]
-    if not readings:
-        return not_measured(context, requirement, "terminal")
-    last: dict[str, Placed] = {item.reading.at: item for item in readings}
-    reversed_at = [place for place, item in last.items() if item.reading.number < 0]
-    shown = last[reversed_at[0]] if reversed_at else next(iter(last.values()))
-    verdict = Verdict.FAIL if reversed_at else Verdict.PASS
-    reading = shown.reading
-    return finding(
-        context,
-        requirement,
-        reading.at,
-        verdict=verdict,
-        because=Message(
-            f"{requirement}.{verdict}", {"value": reading.number, "subject": reading.at}
-        ),
-        measured=Quantity(value=reading.number, unit="V", u=context.u_of(reading)),
-        observations=ids(last.values()),
     )

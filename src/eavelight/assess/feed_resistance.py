@@ -115,8 +115,15 @@ def _from_loops(context: Context) -> list[Estimate]:
             kind="loop",
             readings=(item.reading.id,),
         )
-        for item in context.current("loop_resistance")
+        for item in power_loops(context)
     ]
+
+
+def power_loops(context: Context) -> tuple[Placed, ...]:
+    """Loop readings of the power pair; those of a status line name their line."""
+    return tuple(
+        item for item in context.current("loop_resistance") if item.reading.line is None
+    )
 
 
 def _from_loads(context: Context, feed: Feed) -> list[Estimate]:

@@ -1,7 +1,7 @@
 """Whether the lengths of the record agree: plan, glass and copper of one sheath."""
 
 from eavelight.assess.context import Context
-from eavelight.assess.feed_resistance import planned_loop
+from eavelight.assess.feed_resistance import planned_loop, power_loops
 from eavelight.assess.judge import finding, ids, limit_of, not_measured
 from eavelight.model.finding import Finding, Quantity, Verdict
 from eavelight.model.message import Message
@@ -17,7 +17,7 @@ def assess_length(context: Context) -> list[Finding]:
     feed = context.plan.feed
     if feed is None or feed.shares_sheath_with is None:
         return [not_measured(context, requirement, "drop", reason="apart")]
-    readings = context.current("loop_resistance")
+    readings = power_loops(context)
     part = context.plan.plant.part_named(feed.shares_sheath_with)
     if not readings or part is None or not part.length_m:
         return [not_measured(context, requirement, "drop")]

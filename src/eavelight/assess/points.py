@@ -105,20 +105,17 @@ def _mate(needs: _Needs) -> None:
 
 
 def _plug_in(needs: _Needs) -> None:
-    """Nothing foreign on the pair, the right way round, the loop as planned."""
+    """Nothing foreign on the pair, the right way round, the loop as planned.
+
+    What stands on the pair speaks through the finding on polarity, once.
+    """
     if needs.context.plan.feed is None:
         return
-    foreign = needs.context.selection.all_of("foreign_volts")
+    foreign = needs.context.current("foreign_volts")
     kinds = {item.reading.kind for item in foreign}
     for kind in ("ac", "dc"):
         if kind not in kinds:
             needs.lacks(f"foreign_{kind}")
-    for item in foreign:
-        reading = item.reading
-        quiet = needs.context.profile.number("feed.foreign")
-        if abs(reading.number) > quiet:
-            values = {"value": reading.number, "kind": reading.kind, "limit": quiet}
-            needs.against.append(Message("before.foreign_present", values))
     needs.finding("feed.polarity")
     needs.finding("feed.loop")
 

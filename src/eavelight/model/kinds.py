@@ -108,7 +108,12 @@ KINDS: MappingProxyType[str, ReadingKind] = MappingProxyType(
             extra=("load_w",),
         ),
         "loop_resistance": ReadingKind(
-            value=NUMBER, places=("supply",), unit="ohm", low=0, high=1e6
+            value=NUMBER,
+            places=("supply",),
+            unit="ohm",
+            low=0,
+            high=1e6,
+            extra=("line",),
         ),
         "temperature": ReadingKind(
             value=NUMBER,

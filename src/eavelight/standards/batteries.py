@@ -43,6 +43,7 @@ class BatteryType:
     title: str
     volts_per_cell: float
     float_per_cell: float
+    cells_step: int
     curve_cells: int
     curve_hours: float
     depth: tuple[float, ...]
@@ -77,10 +78,13 @@ class BatteryType:
     def cells(self, float_v: float) -> int:
         """Cells in series that a supply with this float voltage charges.
 
-        >>> battery_type("vrla").cells(13.6), battery_type("vrla").cells(54.4)
-        (6, 24)
+        A supply that feeds a steady 12 V still carries a block of six.
+
+        >>> [battery_type("vrla").cells(volts) for volts in (13.6, 12.0, 54.4)]
+        [6, 6, 24]
         """
-        return max(1, round(float_v / self.float_per_cell))
+        step = self.cells_step
+        return max(1, round(float_v / self.float_per_cell / step)) * step
 
     def sheet_ah(self, capacity_ah: float, rating_hours: float) -> float:
         """Capacity over the longest duration of the sheet from that on a label.

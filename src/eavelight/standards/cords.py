@@ -43,6 +43,17 @@ def cord(construction: str) -> tuple[Conductor, ...]:
     return known[construction]
 
 
+def thin_gauge(construction: str) -> int | None:
+    """Gauge of the status conductors, None where all are alike or none is there.
+
+    >>> thin_gauge("power pair and status"), thin_gauge("equal pairs")
+    (22, None)
+    """
+    found = {entry["id"]: entry for entry in _document("cords.toml")["cord"]}
+    gauge: int | None = found[construction].get("thin_awg")
+    return gauge
+
+
 def loop_priors() -> Mapping[str, float]:
     """How often each cause of a wrong loop is met."""
     return dict(_document("cords.toml")["loop_priors"])
