@@ -289,7 +289,7 @@ def reflectance(scene: Scene, rng: np.random.Generator) -> Array:
     sigma = _blur(scene)
     inside = _edge(r - 62.5, sigma)
     shift = scene.gap_uneven * scene.gap_um / 2
-    bore = np.hypot(y - shift, x + 0.5 * shift)
+    bore = np.hypot((u - shift) / scene.axis_ratio, v + 0.5 * shift)
     outside = 1 - _edge(bore - 62.5 - scene.gap_um, sigma)
     face = _glass(scene, r) * inside + _ferrule(scene, rng) * outside
     face += scene.ring * scene.glass * np.clip(1 - inside - outside, 0.0, 1.0)

@@ -11,6 +11,7 @@ from eavelight.endface.surface import Surface, flatten
 from eavelight.endface.trust import (
     Refusal,
     Trust,
+    blockiness,
     refuse_copies,
     refuse_exposure,
     refuse_geometry,
@@ -50,7 +51,8 @@ def _chosen(
 ) -> tuple[Fibre | None, Refusal | None]:
     """The one fibre to grade, or why there is none."""
     fibres = find_fibres(picture.values, stated_um_per_px=stated_um_per_px)
-    if not fibres or fibres[0].support < Trust().support or fibres[0].contrast < 0.05:
+    fibres = tuple(fibre for fibre in fibres if _plausible(fibre))
+    if not fibres:
         return None, Refusal(reason="no_end_face")
     best = fibres[0]
     alike = [
@@ -69,6 +71,20 @@ def _chosen(
             reason="no_such_fibre", values=(("count", float(len(alike))),)
         )
     return sorted(alike, key=lambda fibre: (fibre.col_px, fibre.row_px))[which - 1], None
+
+
+def _ripple(picture: Picture) -> float:
+    """Ripple of lossy compression, also where a lossless copy hides it."""
+    if picture.block_step > 0 or blockiness(picture.values) < 1.1:
+        return picture.block_step
+    return 1.5 / 255.0
+
+
+def _plausible(fibre: Fibre) -> bool:
+    """Chance circles of a picture without a fibre are patchy, faint or oval."""
+    if fibre.support < Trust().support or fibre.contrast < 0.035:
+        return False
+    return fibre.axis_ratio < 1.035 or fibre.support > 0.95
 
 
 def _zones_seen(fibre: Fibre, criteria: Criteria, shape: tuple[int, int]) -> tuple[str, ...]:
@@ -147,7 +163,9 @@ def grade_picture(
     refusal = _distrust(picture, surface, fibre, trust)
     if refusal is not None:
         return Face(verdict="refused", refusal=refusal, criteria=criteria, fibre=fibre)
-    marks = tuple(find_marks(surface, lossy=picture.lossy, grey_step=picture.step))
+    marks = tuple(
+        find_marks(surface, block_step=_ripple(picture), grey_step=picture.step)
+    )
     guard = max(FINEST_GUARD_UM, fibre.um_per_px)
     grade = grade_marks([mark.sized for mark in marks], criteria, guard_um=guard)
     zones = _zones_seen(fibre, criteria, picture.values.shape)  # type: ignore[arg-type]

@@ -19,6 +19,10 @@ CLADDING_UM = 125.0
 """Cladding diameter of every standard fibre (ITU-T G.652, G.657; 125 ± 0.7 µm)."""
 
 
+ANGLED_OVAL = 1.0 / math.cos(math.radians(8.0)) - 1.0
+"""A fibre cut at 8 degrees is longer by this share in one direction."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fibre:
     """The cladding in the picture.
@@ -52,9 +56,21 @@ class Fibre:
         return self.edge_px * self.um_per_px
 
 
-def _coarse(values: Image) -> tuple[Image, int]:
-    factor = max(1, round(min(values.shape) / 210))
-    return binned(values, factor), factor
+def _tone(values: Image, lines: int) -> tuple[Image, int]:
+    """Logarithm of a coarse copy with about so many lines, and its bin size."""
+    factor = max(1, round(min(values.shape) / lines))
+    return np.log(np.maximum(binned(values, factor), np.float32(0.02))), factor
+
+
+def _roughness(values: Image, lines: int) -> tuple[Image, int]:
+    """Logarithm of the local grain: glass is smooth where nothing else tells it."""
+    factor = max(1, round(min(values.shape) / lines))
+    grain = np.zeros_like(values)
+    grain[:, 3:] = np.abs(values[:, 3:] - values[:, :-3])
+    grain[3:] += np.abs(values[3:] - values[:-3])
+    level = np.maximum(binned(values, factor), np.float32(0.02))
+    rough = ndimage.gaussian_filter(binned(grain, factor) / level, 1.5)
+    return np.log(np.maximum(rough, np.float32(1e-3))), factor
 
 
 def binned(values: Image, factor: int) -> Image:
@@ -92,9 +108,8 @@ def binned(values: Image, factor: int) -> Image:
     return out * np.float32(1.0 / factor**2)
 
 
-def _edge_points(small: Image) -> Points:
-    """Gradient maxima of the logarithm: rows, columns, unit directions, weights."""
-    tone = np.log(np.maximum(small, np.float32(0.02)))
+def _edge_points(tone: Image) -> Points:
+    """Gradient maxima: rows, columns, unit directions, weights."""
     gy = ndimage.gaussian_filter(tone, 1.0, order=(1, 0))
     gx = ndimage.gaussian_filter(tone, 1.0, order=(0, 1))
     size = np.hypot(gy, gx)
@@ -236,23 +251,47 @@ def _harmonics(shift: Array, weight: Array) -> Array:
     return answer
 
 
-def _shifts(rays: Array, mean: Array, reach: int) -> tuple[Array, Array]:
-    """Shift of each ray's slope against the mean slope, and how well it fits."""
+def _shifts(rays: Array, mean: Array, reach: int) -> tuple[Array, Array, Array]:
+    """Shift of each ray's slope against the mean slope, its fit, and its weight.
+
+    A ray with a weaker edge than most lies where epoxy hides the edge of the glass.
+    """
     slope = np.gradient(rays, axis=1)
     model = np.gradient(mean)
     middle = model[reach:-reach]
     middle_size = np.linalg.norm(middle) + 1e-12
     score = np.empty((rays.shape[0], 2 * reach + 1))
+    running = np.zeros((rays.shape[0], slope.shape[1] + 1))
+    np.cumsum(slope * slope, axis=1, out=running[:, 1:])
+    energy = np.sqrt(running[:, middle.size :] - running[:, : -middle.size])
     for k in range(2 * reach + 1):
-        part = slope[:, k : k + middle.size]
-        score[:, k] = part @ middle / (np.linalg.norm(part, axis=1) + 1e-9)
-    score /= middle_size
+        score[:, k] = slope[:, k : k + middle.size] @ middle
+    score /= middle_size * (energy[:, : 2 * reach + 1] + 1e-9)
     best = np.clip(np.argmax(score, axis=1), 1, 2 * reach - 1)
     index = np.arange(rays.shape[0])
     low, top, high = score[index, best - 1], score[index, best], score[index, best + 1]
     curve = low - 2 * top + high
     fine = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
-    return best - reach + np.clip(fine, -0.5, 0.5), top
+    height = top * energy[index, best]
+    strong = np.clip((height / np.quantile(height, 0.7) - 0.25) / 0.45, 0.0, 1.0)
+    trust = np.clip((top - 0.3) / 0.4, 0.0, 1.0) * (0.02 + 0.98 * strong)
+    return best - reach + np.clip(fine, -0.5, 0.5), top, trust
+
+
+def _darkness(rays: Array, radius: float, offsets: Array) -> Array:
+    """Trust in rays by how dark the ring is in them, where there is a dark ring.
+
+    Bright or missing epoxy moves the visible edge from the glass to the bore.
+    """
+    near = np.abs(offsets) < 0.045 * radius
+    inside = offsets < -0.02 * radius
+    dip = np.median(rays[:, inside], axis=1) - rays[:, near].min(axis=1)
+    deep = float(np.quantile(dip, 0.8))
+    outside = np.median(rays[:, offsets > 0.03 * radius])
+    step = abs(float(np.median(rays[:, inside])) - float(outside))
+    if deep < 0.1 or deep < 0.6 * step:
+        return np.ones(rays.shape[0])
+    return np.asarray(np.clip((dip / deep - 0.45) / 0.3, 0.003, 1.0))
 
 
 @dataclass(slots=True)
@@ -266,25 +305,30 @@ class _Edge:
     offsets: Array
 
 
-def _trace_edge(values: Image, start: tuple[float, float, float]) -> _Edge | None:
+def _trace_edge(
+    values: Image, start: tuple[float, float, float], spread: float
+) -> _Edge | None:
     """Refine a rough circle until its edge lies on one radius in every ray."""
     row, col, radius = start
     terms = np.zeros(5)
     t = np.arange(RAYS) * (2 * np.pi / RAYS)
     step = max(0.5, radius / 250.0)
-    for turn in range(5):
-        half = max(4.0, (0.13, 0.08, 0.05, 0.045, 0.045)[turn] * radius)
+    for turn in range(6):
+        half = max(4.0, (0.13, 0.08, 0.05, 0.045, 0.045, 0.045)[turn] * radius)
         count = int(half / step)
         offsets = np.arange(-2 * count, 2 * count + 1) * step
         local = radius + terms[3] * np.cos(2 * t) + terms[4] * np.sin(2 * t)
         rays = _rays(values, row, col, offsets, local)
-        rays = ndimage.gaussian_filter(rays, (0.8, 1.0 / step), mode=("wrap", "nearest"))
+        blur = (spread, 1.0 / step)
+        rays = ndimage.gaussian_filter(rays, blur, mode=("wrap", "nearest"))
         level = np.abs(rays[:, : count]).mean(axis=1, keepdims=True) + 1e-3
         rays = rays / level
         mean = np.median(rays, axis=0)
-        shift, fit = _shifts(rays, mean, count)
-        weight = np.clip((fit - 0.3) / 0.4, 0.0, 1.0)
-        if weight.sum() < 0.35 * RAYS:
+        shift, fit, weight = _shifts(rays, mean, count)
+        dark = _darkness(rays, radius, offsets)
+        if turn > 1 and (weight * dark).sum() > 0.3 * RAYS:
+            weight = weight * dark
+        if weight.sum() < 0.25 * RAYS:
             return None
         answer = _harmonics(shift * step, weight)
         row, col = row + answer[2], col + answer[1]
@@ -294,7 +338,7 @@ def _trace_edge(values: Image, start: tuple[float, float, float]) -> _Edge | Non
             return None
     design = np.column_stack([np.ones(RAYS), np.cos(t), np.sin(t), np.cos(2 * t), np.sin(2 * t)])
     rest = np.abs(shift * step - design @ answer)
-    good = (rest < max(1.5, 0.012 * radius)) & (weight > 0.2)
+    good = (rest < max(1.5, 0.015 * radius)) & (fit > 0.4)
     sectors = good.reshape(36, -1).mean(axis=1) >= 0.6
     terms[0] = radius
     return _Edge(row, col, terms, float(sectors.mean()), rays, weight * good, offsets)
@@ -351,8 +395,9 @@ def _finish(edge: _Edge) -> Fibre:
     inner, sigma, contrast = _fit_edge(edge)
     radius = edge.terms[0] + inner
     flattening = 2.0 * math.hypot(edge.terms[3], edge.terms[4]) / radius
-    # below half a per cent the ellipse terms are noise of a circle
-    short = radius * (1 - flattening / 2) if flattening > 0.005 else radius
+    # below half a per cent it is the noise of a circle; an 8 degree face shows 1 %
+    known = min(flattening, ANGLED_OVAL) if flattening > 0.005 else 0.0
+    short = radius * (1 - known / 2)
     return Fibre(
         row_px=edge.row,
         col_px=edge.col,
@@ -397,16 +442,30 @@ def find_fibres(
     fibres : tuple of Fibre
         Found claddings; empty when there is no end face [1]
     """
-    small, factor = _coarse(values)
+    found: list[Fibre] = []
+    # finer, then by grain: only when the quick look saw no fibre
+    for look, lines, spread in (
+        (_tone, 210, 0.8),
+        (_tone, 420, 1.5),
+        (_roughness, 210, 2.5),
+    ):
+        small, factor = look(values, lines)
+        found = _search(values, small, factor, spread)
+        found.sort(key=lambda fibre: -_merit(fibre, stated_um_per_px))
+        if found and found[0].support >= 0.6:
+            break
+    return tuple(found)
+
+
+def _search(values: Image, small: Image, factor: int, spread: float) -> list[Fibre]:
+    """Fibres among the circles that the edges of a coarse picture suggest."""
     points = _edge_points(small)
-    if points[0].size < 60:
-        return ()
     radii = np.arange(max(9.0, 40.0 / factor), 0.62 * min(small.shape), 1.0)
-    if radii.size < 5:
-        return ()
+    if points[0].size < 60 or radii.size < 5:
+        return []
     guesses = [
         (share, centre, radius)
-        for centre in _centres(points, small.shape, radii[::2])
+        for centre in _centres(points, (small.shape[0], small.shape[1]), radii[::2])
         for share, radius in _radii_of(centre, points, radii)
     ]
     guesses.sort(reverse=True)
@@ -422,19 +481,20 @@ def find_fibres(
         if any(_covered(start, fibre) for fibre in found):
             continue
         tried += 1
-        edge = _trace_edge(values, start)
+        edge = _trace_edge(values, start, spread)
         if edge is None or edge.support < 0.5:
             continue
         fibre = _finish(edge)
-        if not any(_same((fibre.row_px, fibre.col_px, fibre.radius_px), f) for f in found):
+        circle = (fibre.row_px, fibre.col_px, fibre.radius_px)
+        if not any(_same(circle, other) for other in found):
             found.append(fibre)
-    return tuple(sorted(found, key=lambda fibre: -_merit(fibre, stated_um_per_px)))
+    return found
 
 
 def _same(circle: tuple[float, float, float], fibre: Fibre) -> bool:
     near = math.hypot(circle[0] - fibre.row_px, circle[1] - fibre.col_px)
-    return near < 0.15 * fibre.radius_px and abs(circle[2] - fibre.radius_px) < (
-        0.06 * fibre.radius_px
+    return near < 0.15 * fibre.radius_px and (
+        abs(circle[2] - fibre.radius_px) < 0.06 * fibre.radius_px
     )
 
 

@@ -10,7 +10,13 @@ from eavelight.endface.geometry import smallest_circle
 from eavelight.endface.grade import Kind, Sized
 from eavelight.endface.scratches import Stroke, find_scratches
 from eavelight.endface.spots import Blob, find_spots
-from eavelight.endface.surface import Mask, Surface, around, noise_of
+from eavelight.endface.surface import (
+    Mask,
+    Surface,
+    around,
+    noise_of,
+    without_core,
+)
 
 Array = NDArray[np.float64]
 ASPECT = 5.0
@@ -223,11 +229,73 @@ def _compact(surface: Surface, blobs: list[Blob], noise: float) -> Mask:
 def _is_core(blob: Blob) -> bool:
     """A faint round disc of core size in the very middle belongs to the fibre."""
     return (
-        math.hypot(blob.row_um, blob.col_um) < 2.5
+        math.hypot(blob.row_um, blob.col_um) < 3.2
         and 5.0 < blob.size_um < 12.0
         and abs(blob.contrast) < 0.06
         and blob.filled > 0.4
     )
+
+
+def _nearest(blob: Blob, stroke: Stroke) -> float:
+    return float(
+        np.hypot(
+            stroke.path_um[:, 0] - blob.row_um, stroke.path_um[:, 1] - blob.col_um
+        ).min()
+    )
+
+
+def _of_a_spot(stroke: Stroke, blobs: list[Blob]) -> bool:
+    """A short faint line through a strong compact spot is the spot's own trace."""
+    return any(
+        abs(blob.contrast) > 2.5 * abs(stroke.contrast)
+        and blob.filled > 0.3
+        and _nearest(blob, stroke) < blob.size_um / 2 + 3.0
+        and stroke.length_um < 3.0 * blob.size_um + 14.0
+        for blob in blobs
+    )
+
+
+def _on_scratch(blob: Blob, strokes: list[Stroke], corridor: Mask) -> bool:
+    """Whether a blob is a piece of a scratch, not a stronger mark lying on it."""
+    if corridor.ravel()[blob.pixels].mean() < 0.6:
+        return False
+    near = [
+        abs(stroke.contrast)
+        for stroke in strokes
+        if _nearest(blob, stroke) < blob.size_um / 2 + stroke.width_um + 2.5
+    ]
+    compact = blob.filled > 0.5 and blob.width_um > 1.5
+    return abs(blob.contrast) < (1.3 if compact else 2.5) * max(near, default=0.0)
+
+
+def _in_shade(blob: Blob, stroke: Stroke) -> bool:
+    """The faint halo beside a strong scratch."""
+    if abs(blob.contrast) > 0.1 * abs(stroke.contrast):
+        return False
+    gap = np.hypot(
+        blob.outline_um[:, None, 0] - stroke.path_um[None, :, 0],
+        blob.outline_um[:, None, 1] - stroke.path_um[None, :, 1],
+    ).min()
+    return bool(gap < 3.5 + stroke.width_um / 2)
+
+
+def _glass_spots(near: Surface, ripple: float) -> list[Blob]:
+    factor = 7.0 if ripple > 0 else 6.3
+    blobs = find_spots(
+        near,
+        region=near.glass,
+        scales=(
+            (0.35, factor, 0.025 + 2.2 * ripple),
+            (0.8, factor, 0.018 + 1.8 * ripple),
+            (2.5, 9.0, 0.02 + ripple),
+        ),
+    )
+    return [
+        blob
+        for blob in blobs
+        if not (ripple > 0 and _ringing(blob, near))
+        and not (abs(blob.contrast) < 0.15 and blob.inner_um > 58.5)
+    ]
 
 
 def _ringing(blob: Blob, surface: Surface) -> bool:
@@ -254,7 +322,7 @@ def _without_nested(marks: list[Mark]) -> list[Mark]:
 
 
 def find_marks(
-    surface: Surface, *, lossy: bool = False, grey_step: float = 0.0
+    surface: Surface, *, block_step: float = 0.0, grey_step: float = 0.0
 ) -> list[Mark]:
     """Every mark that stands out of its region's noise.
 
@@ -262,8 +330,8 @@ def find_marks(
     ----------
     surface : Surface
         The flat face [1]
-    lossy : bool, optional
-        Whether compression may have drawn faint false marks [1]
+    block_step : float, optional
+        Height of the ripples that compression may have drawn, full scale is 1 [1]
     grey_step : float, optional
         One grey level of the file, full scale is 1 [1]
 
@@ -273,20 +341,15 @@ def find_marks(
         Largest first [1]
     """
     near = around(surface, 64.0)
-    k = 7.2 if lossy else 6.3
-    glass_blobs = find_spots(
-        near,
-        region=near.glass,
-        scales=((0.35, k, 0.025), (0.8, k, 0.018), (2.5, 9.0, 0.02)),
-    )
-    if lossy:
-        glass_blobs = [b for b in glass_blobs if not _ringing(b, surface)]
+    lossy = block_step > 0
+    ripple = block_step / max(surface.glass_level, 0.02)
+    glass_blobs = _glass_spots(near, ripple)
     noise = noise_of(near.deviation, near.glass)
     strokes = find_scratches(
         near,
         hidden=_compact(near, glass_blobs, noise),
         threshold=7.0 if lossy else 6.3,
-        least_contrast=0.012 if lossy else 0.008,
+        least_contrast=max(0.008, 1.2 * ripple),
         grey_step=grey_step / max(surface.glass_level, 0.02),
     )
     strokes = [
@@ -294,11 +357,16 @@ def find_marks(
         for stroke in strokes
         if stroke.width_um <= WIDEST_SCRATCH_UM and _bow(stroke.path_um) <= 0.1
     ]
-    corridor = _corridor(near, strokes).ravel()
+    strokes = [s for s in strokes if not _of_a_spot(s, glass_blobs)]
+    corridor = _corridor(near, strokes)
+    if any(_least_distance(stroke.path_um) < 9.0 for stroke in strokes):
+        glass_blobs = _glass_spots(without_core(near, corridor), ripple)
     spots = [
         blob
         for blob in glass_blobs
-        if corridor[blob.pixels].mean() < 0.6 and not _is_core(blob)
+        if not _on_scratch(blob, strokes, corridor)
+        and not _is_core(blob)
+        and not any(_in_shade(blob, stroke) for stroke in strokes)
     ]
     ferrule_blobs = find_spots(
         surface,

@@ -22,13 +22,14 @@ class Picture:
     """Grey values 0 to 1, rows first.
 
     `step` is one grey level of the file, `tint` the largest departure of a pixel's
-    colour from the colour of the light (0 for a grey file), `lossy` true for a JPEG.
+    colour from the colour of the light (0 for a grey file), `block_step` the grey
+    height of the coarsest ripple that lossy compression may leave (0 if lossless).
     """
 
     values: NDArray[np.float32]
     step: float
     tint: NDArray[np.float32] | None
-    lossy: bool
+    block_step: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -47,7 +48,9 @@ def _full_scale(values: NDArray[Any]) -> float:
     return 65535.0
 
 
-def picture_from_array(values: NDArray[Any], *, lossy: bool = False) -> Picture:
+def picture_from_array(
+    values: NDArray[Any], *, block_step: float = 0.0
+) -> Picture:
     """Grey picture from an array of grey or colour pixels.
 
     The channels are weighed by their own brightness, so that the picture of a blue
@@ -57,8 +60,8 @@ def picture_from_array(values: NDArray[Any], *, lossy: bool = False) -> Picture:
     ----------
     values : ndarray of shape (M, N) or (M, N, C)
         Unsigned 8 or 16 bit values, or floats from 0 to 1 [1]
-    lossy : bool, optional
-        Whether the pixels went through lossy compression [1]
+    block_step : float, optional
+        Grey height of a ripple of lossy compression, 0 if there was none [1]
 
     Returns
     -------
@@ -81,9 +84,9 @@ def picture_from_array(values: NDArray[Any], *, lossy: bool = False) -> Picture:
     step = 1e-4 if pixels.dtype.kind == "f" else 1.0 / scale
     if pixels.ndim == 2:
         grey = pixels.astype(np.float32) * np.float32(1.0 / scale)
-        return Picture(values=_finite(grey), step=step, tint=None, lossy=lossy)
+        return Picture(values=_finite(grey), step=step, tint=None, block_step=block_step)
     grey, tint = _grey_and_tint(pixels[..., :3].astype(np.float32) / np.float32(scale))
-    return Picture(values=_finite(grey), step=step, tint=tint, lossy=lossy)
+    return Picture(values=_finite(grey), step=step, tint=tint, block_step=block_step)
 
 
 def _finite(values: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -148,6 +151,17 @@ def _pixels(image: Any) -> NDArray[Any]:
     return np.asarray(image.convert("RGB"))
 
 
+def _block_step(image: Any) -> float:
+    """Height of one quantization step of the low cosine terms, full scale is 1."""
+    tables = getattr(image, "quantization", None)
+    if tables:
+        first = np.sort(np.asarray(next(iter(tables.values())), dtype=float))
+        return float(np.median(first[:16])) / 4.0 / 255.0
+    if str(image.info.get("compression")) == "jpeg":
+        return 1.5 / 255.0
+    return 0.0
+
+
 def read_picture(data: bytes) -> Picture:
     """Decode the bytes of a picture file.
 
@@ -171,7 +185,7 @@ def read_picture(data: bytes) -> Picture:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         image = _opened(data)
-        lossy = image.format == "JPEG" or str(image.info.get("compression")) == "jpeg"
+        block_step = _block_step(image)
         frames = int(getattr(image, "n_frames", 1))
         try:
             pixels = _pixels(image)
@@ -181,13 +195,13 @@ def read_picture(data: bytes) -> Picture:
             raise _fail(
                 "complete picture data", f"{type(error).__name__}: {error}"
             ) from error
-    picture = picture_from_array(pixels, lossy=lossy)
+    picture = picture_from_array(pixels, block_step=block_step)
     if frames == 1:
         return picture
     return Picture(
         values=picture.values,
         step=picture.step,
         tint=picture.tint,
-        lossy=lossy,
+        block_step=block_step,
         notes=("first_frame",),
     )

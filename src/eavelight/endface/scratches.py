@@ -325,15 +325,18 @@ def find_scratches(
 def _echo(stroke: Stroke, other: Stroke) -> bool:
     """The same line again, or the filter's weak side lobe of a stronger one."""
     turn = abs((stroke.angle_deg - other.angle_deg + 90) % 180 - 90)
-    if turn > 15.0:
+    faint = abs(stroke.contrast) < 0.1 * abs(other.contrast)
+    if turn > 15.0 and not faint:
         return False
     gap = np.hypot(
         stroke.path_um[:, None, 0] - other.path_um[None, :, 0],
         stroke.path_um[:, None, 1] - other.path_um[None, :, 1],
     ).min(axis=1)
     apart = float(np.median(gap))
-    weak = abs(stroke.contrast) < 0.3 * abs(other.contrast)
-    return apart < 1.5 or (apart < 2.0 + other.width_um and weak)
+    share = abs(stroke.contrast) / abs(other.contrast)
+    if share < 0.1 and apart < 8.0:
+        return True
+    return apart < 1.5 or (apart < 2.0 + other.width_um and share < 0.3)
 
 
 def _hugs_edge(stroke: Stroke) -> bool:

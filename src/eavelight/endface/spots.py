@@ -176,27 +176,25 @@ def _pieces(
     """Half-height pieces of one component; a weaker neighbour gets its own height."""
     left = inside.copy()
     found: list[tuple[Mask, float, float]] = []
-    for _ in range(4):
-        masked = np.where(left, height, 0.0)
-        peak = float(masked.max())
-        if peak < limit:
-            break
-        plateau = masked[masked > 0.6 * peak]
-        top = float(np.quantile(plateau, 0.9))
-        half = 0.5 * top
-        labels, count = ndimage.label(height > half, EIGHT)
-        chosen = np.unique(labels[left & (masked > half)])
-        for label in chosen[chosen > 0][:40]:
-            piece = labels == label
-            if not any((piece & other[0]).any() for other in found):
-                found.append((piece, half, top))
-        covered = ndimage.binary_dilation(labels > 0, EIGHT, iterations=pad)
-        left &= ~covered
+    summit = (height >= ndimage.maximum_filter(height, 3)) & (height > limit)
+    for _ in range(8):
         # the slope round a strong mark has no summit of its own
-        summit = height >= ndimage.maximum_filter(height, 3)
-        if not (left & summit & (height > limit)).any():
+        if not (left & summit).any():
             break
-        count = int(count)
+        masked = np.where(left, height, 0.0)
+        plateau = masked[masked > 0.6 * masked.max()]
+        top = float(np.quantile(plateau, 0.9))
+        labels, _ = ndimage.label(height > 0.5 * top, EIGHT)
+        covered = np.zeros_like(left)
+        for label in np.unique(labels[left & (masked > 0.5 * top)])[:60]:
+            piece = labels == label
+            # a part much weaker than the strongest is a neighbour with its own height
+            if height[piece & left].max() < 0.7 * top:
+                continue
+            covered |= piece
+            if not any((piece & other[0]).any() for other in found):
+                found.append((piece, 0.5 * top, top))
+        left &= ~ndimage.binary_dilation(covered, EIGHT, iterations=pad)
     return found
 
 

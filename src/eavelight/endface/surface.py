@@ -172,8 +172,14 @@ def _design_features(
     inside = radius[glass]
     bins = (inside / step).astype(np.intp)
     count = int(62.5 / step) + 1
-    profile = ring_medians(deviation[glass], bins, count)
-    bound = 0.15 if graded else 0.02
+    values = deviation[glass]
+    profile = ring_medians(values, bins, count)
+    # what departs more than a core may is a mark and must not shape the core
+    calm = (np.abs(values) < 0.13) & (inside < 9.0)
+    inner = int(9.0 / step)
+    profile[:inner] = ring_medians(values[calm], bins[calm], count)[:inner]
+    # only a graded core shapes the glass beyond the core itself
+    bound = 0.15 if graded else 0.0
     smooth = np.clip(ndimage.gaussian_filter1d(profile, 1.0), -bound, bound)
     r = (np.arange(count) + 0.5) * step
     core = 0.0
@@ -183,9 +189,8 @@ def _design_features(
         fit = np.polyfit(r[near] ** 2, smooth[near], 1)
         smooth[hole] = np.clip(np.polyval(fit, r[hole] ** 2), -bound, bound)
     else:
-        smooth[hole] = float(np.median(smooth[(r >= 7.0) & (r < 10.0)]))
-        rest = profile - smooth
-        rest[r >= 7.0] = 0.0
+        level = float(np.median(profile[(r >= 7.0) & (r < 10.0)]))
+        rest = np.where(hole, profile - np.clip(level, -0.02, 0.02), 0.0)
         shape, core = _core_shape(rest, step, blur)
         smooth = smooth + shape
     return np.interp(radius, r, smooth).astype(np.float32), core
@@ -221,7 +226,8 @@ def flatten(values: Image, fibre: Fibre, *, graded_core: bool = False) -> Surfac
     belt = max(RING_UM, 1.3 * fibre.edge_um)
     glass = radius < 62.5 - belt
     ferrule = (radius > 62.5 + belt) & (radius < REACH_UM - 2.0)
-    blur = math.hypot(fibre.edge_um / 2.563, 0.2 * um)
+    # no lens of these instruments resolves better than about 0.6 µm
+    blur = math.hypot(max(fibre.edge_um / 2.563, 0.27), 0.2 * um)
     scale = np.float32(1.0 / 62.5)
     deviation = np.zeros_like(part)
     levels = []
@@ -251,6 +257,33 @@ def flatten(values: Image, fibre: Fibre, *, graded_core: bool = False) -> Surfac
         ferrule_level=levels[1],
         core=core,
         seen_share=min(1.0, 1.001 * float(ferrule.sum()) / full),
+    )
+
+
+def without_core(surface: Surface, hidden: Mask) -> Surface:
+    """The same face with the core removed again, without looking at hidden pixels.
+
+    Parameters
+    ----------
+    surface : Surface
+        A flat face whose core a mark may have distorted [1]
+    hidden : ndarray of shape (M, N)
+        Pixels of marks [1]
+
+    Returns
+    -------
+    surface : Surface
+        The face with what was left of the core taken out [1]
+    """
+    step = 0.5
+    seen = surface.glass & ~hidden & (surface.radius_um < 9.0)
+    ring = (surface.radius_um[seen] / step).astype(np.intp)
+    profile = ring_medians(surface.deviation[seen], ring, 18, least=6)
+    shape, _ = _core_shape(profile, step, max(surface.blur_um, 0.3))
+    r = (np.arange(18) + 0.5) * step
+    core = np.interp(surface.radius_um, r, shape, right=0.0).astype(np.float32)
+    return replace(
+        surface, deviation=surface.deviation - np.where(surface.glass, core, 0.0)
     )
 
 

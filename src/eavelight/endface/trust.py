@@ -26,9 +26,11 @@ class Trust:
     clipped_ferrule: float = 0.3
     darkest: float = 0.04
     core_bright: float = 1.3
-    one_sided_glass: float = 0.6
-    one_sided_ferrule: float = 1.15
+    one_sided_glass: float = 0.42
+    one_sided_ferrule: float = 0.75
     uneven_focus: float = 0.4
+    slight_glass: float = 0.2
+    slight_ferrule: float = 0.35
     scale: float = 0.03
     stretched: float = 1.035
     coarsest_um_per_px: float = 1.3
@@ -148,7 +150,8 @@ def refuse_wrong_tip(
     values = (("glass", glass), ("ferrule", ferrule), ("focus", fibre.uneven_focus))
     if glass > trust.one_sided_glass or ferrule > trust.one_sided_ferrule:
         return Refusal(reason="one_sided", values=values)
-    if fibre.uneven_focus > trust.uneven_focus:
+    uneven = fibre.uneven_focus > trust.uneven_focus
+    if uneven and (glass > trust.slight_glass or ferrule > trust.slight_ferrule):
         return Refusal(reason="one_sided", values=values)
     return None
 
@@ -388,16 +391,32 @@ def fine_noise_share(values: Image, surface: Surface, fibre: Fibre) -> tuple[flo
 
     def spread(lag: int) -> float:
         both = [part[lag:] - part[:-lag], (part[:, lag:] - part[:, :-lag])]
-        return float(
-            np.mean([np.quantile(np.abs(d[::2, ::2]), 0.6) ** 2 for d in both])
-        )
+        return float(np.mean([_calm_power(d[::2, ::2]) for d in both]))
 
     near, far = spread(1), spread(5)
-    return near / max(far, 1e-12), math.sqrt(far / 2) / 0.84
+    return near / max(far, 1e-12), math.sqrt(far / 2) * 1.3
 
 
-def _blockiness(values: Image) -> float:
-    """Step across 8 px block borders over the step elsewhere."""
+def _calm_power(difference: Image) -> float:
+    """Mean square of the smaller nine tenths."""
+    power = (difference * difference).ravel()
+    keep = int(0.9 * power.size)
+    return float(np.partition(power, keep)[:keep].mean())
+
+
+def blockiness(values: Image) -> float:
+    """Traces of block compression in a picture that is now lossless.
+
+    Parameters
+    ----------
+    values : ndarray of shape (M, N)
+        Grey values [1]
+
+    Returns
+    -------
+    ratio : float
+        Step across borders of 8 px blocks over the step elsewhere [1]
+    """
     step = np.abs(values[:, 1:] - values[:, :-1])[::3].mean(axis=0)
     n = step.size // 8 * 8
     by_phase = step[:n].reshape(-1, 8).mean(axis=0)
@@ -420,7 +439,8 @@ def _resampled(values: Image) -> float:
         f = np.arange(spectrum.size) / signal.size
         floor = ndimage.median_filter(spectrum, 41) + 1e-9
         ratio = spectrum / floor
-        ratio[(f < 0.1) | (np.abs(f * 8 - np.rint(f * 8)) < 0.06)] = 0.0
+        # blocks of 8 and 16 are those of compression
+        ratio[(f < 0.1) | (np.abs(f * 16 - np.rint(f * 16)) < 0.15)] = 0.0
         worst = max(worst, float(ratio.max()))
     return worst
 
@@ -449,10 +469,10 @@ def refuse_copies(
         return Refusal(reason="screen_photo", values=(("pattern", pattern),))
     share, noise = fine_noise_share(picture.values, surface, fibre)
     quiet = noise < max(0.6 * picture.step, 1e-3)
-    lossy = picture.lossy or _blockiness(picture.values) > 1.06
+    lossy = picture.block_step > 0 or blockiness(picture.values) > 1.06
     if share < 0.45 and not quiet and not lossy:
         return Refusal(reason="enlarged", values=(("fine_noise", share),))
     trace = _resampled(picture.values)
-    if trace > 12.0:
+    if trace > (40.0 if lossy else 12.0):
         return Refusal(reason="enlarged", values=(("trace", trace),))
     return None
