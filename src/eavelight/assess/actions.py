@@ -295,8 +295,10 @@ SEEN = {
 def _runtime(
     context: Context, item: Finding, findings: Sequence[Finding]
 ) -> Iterator[tuple[str, str]]:
+    """A larger battery does not help where the cable does not hold at cut-off."""
     if item.verdict is Verdict.FAIL:
-        yield "bigger-battery", "battery"
+        if verdict_of(findings, "feed.cutoff") is not Verdict.FAIL:
+            yield "bigger-battery", "battery"
     elif item.verdict is Verdict.UNDECIDED:
         yield "charge-and-test", "battery"
 
@@ -323,6 +325,44 @@ def _estimate(
         Verdict.NOT_MEASURED: "write-estimate",
     }
     yield name[item.verdict], item.subject
+
+
+COOLING = {
+    "shade-the-top": "shade-top",
+    "paint-light": "paint-light",
+    "other-wall": "other-wall",
+    "full-shade": "full-shade",
+}
+
+
+def _hot(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    """What cools this box, in the order of what it gains; else another rating."""
+    if item.verdict is not Verdict.FAIL:
+        yield "measure-box", item.subject
+        return
+    found = [
+        COOLING[change]
+        for change in item.because.values.get("changes", ())
+        if change in COOLING
+    ]
+    for name in found:
+        yield name, item.subject
+    if not found:
+        yield "ask-heat-rating", item.subject
+
+
+def _dew(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    """Entries first where they are bad, then the air in the box."""
+    for change in item.because.values.get("changes", ()):
+        if change == "mend-entries-and-seals":
+            if verdict_of(findings, "housing.entry") is Verdict.FAIL:
+                yield "mend-entry", item.subject
+        elif change.startswith("vent-and-drain"):
+            yield "vent-and-drain", item.subject
 
 
 RULES: dict[str, Rule] = {
@@ -356,6 +396,9 @@ RULES: dict[str, Rule] = {
     "feed.status": _status,
     "feed.runtime": _runtime,
     "housing.entry": _by_verdict(["mend-entry"], []),
+    "housing.hot": _hot,
+    "housing.cold": _by_verdict(["ask-cold-start"], []),
+    "housing.dew": _dew,
     "evidence.duplicate": _by_verdict(["take-evidence-again"], []),
     "evidence.order": _by_verdict(["correct-times"], []),
     "evidence.length_agrees": _by_verdict(["compare-lengths"], []),

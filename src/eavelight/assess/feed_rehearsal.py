@@ -22,8 +22,8 @@ LAMP_WORDS = {
     "lit": "on", "green": "on", "steady": "on", "solid": "on", "dark": "off",
     "out": "off", "flashing": "blinking", "flashes": "blinking", "blinks": "blinking",
 }  # fmt: skip
-# Sources of rest and load curves lie this far apart, one cell, standard.
-CURVE_U_PER_CELL_V = 0.0167
+# Rest voltages of full cells and the first minutes of load: this uncertain, one cell.
+CURVE_U_PER_CELL_V = 0.025
 # A level this far below its expectation is no light worth the name.
 NO_LIGHT_DB = 10.0
 

@@ -16,6 +16,9 @@ from eavelight.power.battery import earliest_runtime_test_h
 
 REQUIREMENT = "feed.runtime"
 SURE = 0.95
+EARLY = {"terminal", "collapse", "does not start"}
+# Less than this is not running on battery.
+STAYS_OFF_H = 0.5
 # Charger of a supply that states no power: a tenth of the capacity per hour.
 TENTH = 0.1
 
@@ -170,7 +173,7 @@ def _verdict(story: RuntimeStory, target: float) -> tuple[Verdict, str]:
     found = story.found.today.chance_of(target)
     full = story.full.today.chance_of(target)
     if full <= 1.0 - SURE:
-        stays_off = story.full.today.ended_by == "does not start"
+        stays_off = story.full.today.high_h < STAYS_OFF_H
         return Verdict.FAIL, f"feed.runtime.fail{'.stays_off' if stays_off else ''}"
     if story.facts.age_state == "after visit":
         return Verdict.UNDECIDED, "feed.runtime.undecided.date"
@@ -216,6 +219,7 @@ def _values(story: RuntimeStory, target: float | None) -> dict[str, object]:
     values["short"] = bool(target) and found.cold_end_of_life.low_h < float(target or 0)
     values["outside"] = not found.cold.covered
     values["wait"] = story.wait_h
+    values["early"] = story.full.today.ended_by in EARLY
     values["given"] = _given(story)
     return values
 

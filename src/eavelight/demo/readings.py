@@ -41,8 +41,14 @@ class Log:
         ]
 
 
-def full_log(start: datetime, house: House, tools: Tools, plan: Table) -> Log:
-    """Every reading of a complete turn-up."""
+LINES = ("on battery", "battery missing", "battery low", "replace battery")
+SAYS = {"mains pulled": "on battery", "battery lead off": "battery missing"}
+
+
+def full_log(
+    start: datetime, house: House, tools: Tools, plan: Table, *, rehearsal: bool = False
+) -> Log:
+    """Every reading of a complete turn-up, with two minutes without mains if asked."""
     log = Log(start)
     _port(log, house, tools, plan)
     _splice(log, tools)
@@ -50,7 +56,37 @@ def full_log(start: datetime, house: House, tools: Tools, plan: Table) -> Log:
     _feed(log, house, tools)
     _light(log, house, tools)
     _online(log, house, plan)
+    if rehearsal:
+        _rehearsal(log, house, tools)
     return log
+
+
+def _rehearsal(log: Log, house: House, tools: Tools) -> None:
+    """Rest volts, then mains off with the customer watching, then all back."""
+    rest = tools.volts(house.rest_v)
+    log.add("volts", "battery", rest, unit="V", state="disconnected", after=0.5)
+    _lines(log, "")
+    for load in (4.4, 8.0):
+        _on_battery(log, house, tools, load)
+    for state in ("mains pulled", "battery lead off", "restored"):
+        _lines(log, state)
+
+
+def _on_battery(log: Log, house: House, tools: Tools, load_w: float) -> None:
+    state = ["mains pulled", "loaded"] if load_w > 5.0 else ["mains pulled"]
+    source = house.battery_v - (load_w - 4.4) / 40.0
+    values = {"supply": source, "terminal": house.terminal_v(source, load_w)}
+    for place, volts in values.items():
+        value = tools.volts(volts)
+        log.add("volts", place, value, after=0.5, unit="V", state=state, load_w=load_w)
+
+
+def _lines(log: Log, state: str) -> None:
+    """What the terminal shows on each line, sound lines throughout."""
+    for line in LINES:
+        said = "alarm" if SAYS.get(state) == line else "normal"
+        extra = {"state": state} if state else {}
+        log.add("status_line", "terminal", said, line=line, after=0.3, **extra)
 
 
 def _port(log: Log, house: House, tools: Tools, plan: Table) -> None:

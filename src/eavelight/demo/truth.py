@@ -34,6 +34,8 @@ class House:
     copper_ohm_per_km: float = COPPER_OHM_PER_KM
     joint_ohm: float = 0.02
     float_v: float = 13.6
+    rest_v: float = 12.92
+    battery_v: float = 12.86
 
     def before_port_db(self, wavelength_nm: int) -> float:
         """Loss from the line terminal to the port, its connector included."""
