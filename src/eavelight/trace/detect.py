@@ -141,7 +141,11 @@ def _rough_end(
     for number, peak in enumerate(peaks):
         later = peaks[number + 1].foot if number + 1 < len(peaks) else span[1]
         natures.append(_nature(samples_db, (peak.settled, later), scale))
-    lit = [k for k, peak in enumerate(peaks) if samples_db[peak.foot] < scale[2]]
+    lit = [
+        k
+        for k, peak in enumerate(peaks)
+        if samples_db[peak.foot] < scale[2] or samples_db[peak.apex] < scale[2] - 6.0
+    ]
     if not lit:
         return None
     last = min(natures.index("tail"), lit[-1]) if "tail" in natures else lit[-1]

@@ -175,7 +175,7 @@ def _scan(
 ) -> list[tuple[int, float]]:
     """Steps at one window length; long windows are tried on a coarse grid first."""
     window, threshold = level
-    stride = max(1, window // 16)
+    stride = max(1, window // 6)
     room = 2 * test.shortest + test.before + test.after
     grids = [
         np.arange(low, high, stride) for low, high in segments if high - low >= room
@@ -184,8 +184,8 @@ def _scan(
         return []
     grid = np.concatenate(grids)
     ratio = _ratio(sums, segments, grid, window, test)
-    # a coarse grid can miss the summit by a few per cent of its height
-    reach = threshold * (1.0 if stride == 1 else 0.93)
+    # a coarse grid can miss the summit by a tenth of its height
+    reach = threshold * (1.0 if stride == 1 else 0.88)
     fresh = []
     for number in _peaks(ratio, grid, reach, window + test.before + test.after):
         place, height = int(grid[number]), float(ratio[number])
