@@ -236,6 +236,8 @@ def _assembled(setting: _Setting, span: _Span, assumed: bool) -> TraceAnalysis: 
         zero_m=span.zero * setting.spacing_m,
         samples_db=setting.samples_db,
         noise=found.noise,
+        found=found,
+        lines=tuple(setting.lines),
     )
 
 

@@ -107,9 +107,7 @@ def section_lines(trace: Trace, marks: Sequence[Mark]) -> list[Line]:
     ]
 
 
-def tailed_line(
-    trace: Trace, span: tuple[int, int], tail: tuple[float, float]
-) -> Line:
+def tailed_line(trace: Trace, span: tuple[int, int], tail: tuple[float, float]) -> Line:
     """Line of a section on which the tail of the reflection before it still lies.
 
     Parameters
@@ -248,7 +246,7 @@ def _solved(
 ) -> tuple[float, Array, Array]:
     """Weighted least squares with a prior precision per column: cost, answer, cover."""
     left = (columns * weight[:, None]).T
-    cover = np.linalg.inv(left @ columns + np.diag(ridge))
+    cover = np.asarray(np.linalg.inv(left @ columns + np.diag(ridge)), dtype=np.float64)
     answer = cover @ (left @ values)
     miss = values - columns @ answer
     cost = float(np.sum(weight * miss**2) + np.sum(ridge * answer**2))
@@ -324,7 +322,9 @@ def tail_fit(
             for shift in shifts
         ]
         base = min(
-            _solved(values, weight, np.column_stack([plain, ramp]), np.append(ridge, 1e-9))[0]
+            _solved(
+                values, weight, np.column_stack([plain, ramp]), np.append(ridge, 1e-9)
+            )[0]
             for ramp in ramps
         )
     best = (-np.inf, 0.0, 1.0, 1.0)

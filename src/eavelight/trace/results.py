@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from eavelight.trace.detect import Detection
+from eavelight.trace.lines import Line
 from eavelight.trace.noise import NoiseMap
 
 
@@ -42,7 +44,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TraceAnalysis:
-    """Everything read from one trace; lengths count from the end of the lead."""
+    """Everything read from one trace; lengths count from the end of the lead.
+
+    The fields from `samples_db` on are kept for joint work on several traces.
+    """
 
     wavelength_nm: float
     pulse_ns: float
@@ -64,3 +69,53 @@ class TraceAnalysis:
     zero_m: float
     samples_db: NDArray[np.float64]
     noise: NoiseMap
+    found: Detection
+    lines: tuple[Line, ...]
+
+    def place(self, position_m: float) -> float:
+        """Sample index of a position."""
+        return (position_m + self.zero_m) / self.sample_spacing_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A value and its standard uncertainty."""
+
+    value: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinedEvent:
+    """One place of the line in the light of all traces taken together.
+
+    `loss_db` maps nominal wavelengths to what the forward traces show. `true_loss_db`
+    is the two-way loss where there is one, else a one-way reading with the wider
+    uncertainty that an unknown step of the backscatter leaves.
+    """
+
+    position_m: float
+    position_u_m: float
+    kind: str
+    reflective: bool
+    merged: bool
+    loss_db: dict[int, Measured]
+    two_way_loss_db: float | None
+    two_way_loss_u_db: float | None
+    mode_field_step_db: float | None
+    true_loss_db: float | None
+    true_loss_u_db: float | None
+    bend_probability: float | None
+    change: str
+    change_db: float | None
+    change_u_db: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined:
+    """Several traces of one line read as one."""
+
+    events: tuple[JoinedEvent, ...]
+    length_m: float | None
+    end_moved_m: float | None
+    notes: tuple[str, ...]

@@ -1,0 +1,84 @@
+"""Receiver tails: left out of the next section, fitted with it, never an event."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from eavelight.trace.refine import (
+    NO_TAIL,
+    TAIL_U_DB,
+    Mark,
+    Trace,
+    tail_fit,
+    tail_size_db,
+)
+
+
+def without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
+    """Steps behind a reflection that its own tail explains better are no events.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    marks : list of Mark
+        In order of position [1]
+
+    Returns
+    -------
+    kept : list of Mark
+        Reflections know the tail to fit or to leave out [1]
+    """
+    kept: list[Mark] = []
+    queue = list(marks)
+    while queue:
+        mark = queue.pop(0)
+        kept.append(mark)
+        if mark.reflection is None:
+            continue
+        while True:
+            following = queue[0] if queue else None
+            if following is None or following.reflection is not None:
+                break
+            later = queue[1].left if len(queue) > 1 else trace.stop
+            step = int(following.place)
+            near = step - mark.right < 200 + 25 * trace.footprint
+            if following.significance < 0.0 or later - mark.right < 12 or not near:
+                break
+            size = tail_size_db(mark.reflection)
+            gain, amplitude, _, _ = tail_fit(
+                trace, (mark.right, later), size, step=step
+            )
+            if gain < 0.0 or amplitude <= 0.0:
+                break
+            queue.pop(0)
+        stop = queue[0].left if queue else trace.stop
+        kept[-1] = _behind_tail(trace, mark, stop)
+    return kept
+
+
+def _behind_tail(trace: Trace, mark: Mark, stop: int) -> Mark:
+    """Leave the tail out of the next section, or fit it where it fills the section."""
+    room = stop - mark.right
+    if room < 16:
+        return replace(mark, tail=_recovery(trace, mark))
+    if mark.reflection is None:
+        return mark
+    size = tail_size_db(mark.reflection)
+    _, amplitude, sigma, decay = tail_fit(trace, (mark.right, stop), size)
+    if amplitude < 2.5 * sigma or amplitude <= 0.0:
+        return replace(mark, tail=_recovery(trace, mark))
+    level = float(np.sqrt(trace.variance_db2[mark.right] * 4.0 / room))
+    skip = decay * np.log(max(amplitude / max(0.3 * level, 5e-4), 1.0))
+    if skip > 0.3 * room:
+        return replace(mark, tail=(decay, size))
+    return replace(mark, right=mark.right + int(skip), tail=_recovery(trace, mark))
+
+
+def _recovery(trace: Trace, mark: Mark) -> tuple[float, float]:
+    """Decay and size to allow for where a full receiver took long to come back."""
+    peak = mark.reflection
+    if peak is None or not peak.saturated:
+        return NO_TAIL
+    late = peak.settled - peak.edge - 1.5 * trace.footprint - 4.0
+    return (late, TAIL_U_DB) if late > 0.0 else NO_TAIL
