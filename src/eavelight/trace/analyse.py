@@ -22,6 +22,7 @@ from eavelight.trace.refine import (
     ramp_place,
     section_lines,
     step_between,
+    tail_size_db,
 )
 from eavelight.trace.reflections import Reflection
 from eavelight.trace.results import Event, Section, TraceAnalysis
@@ -32,6 +33,8 @@ INDEX_U = 2e-4
 """Standard uncertainty of a group index taken from a table."""
 
 STATED_BACKSCATTER_U_DB = 0.5
+SHELF_TAILS = 1.5
+"""A shelf behind a peak is a second part where it is larger than its tail may be."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -245,8 +248,9 @@ def _events(setting: _Setting, span: _Span) -> list[Event]:
     found = setting.found
     events = [_launch(setting, span)]
     ghosts = _echoes(setting)
+    hidden = _hidden(setting)
     events += [
-        _event(setting, span, number, ghost=number in ghosts)
+        _event(setting, span, number, ghost=number in ghosts, hidden=hidden)
         for number in range(span.first, span.stop)
     ]
     if found.end is not None:
@@ -325,7 +329,9 @@ def _reflectance(
     )
 
 
-def _event(setting: _Setting, span: _Span, number: int, *, ghost: bool) -> Event:
+def _event(
+    setting: _Setting, span: _Span, number: int, *, ghost: bool, hidden: set[int]
+) -> Event:
     found, spacing = setting.found, setting.spacing_m
     mark = found.marks[number]
     before, after = setting.lines[number], setting.lines[number + 1]
@@ -339,11 +345,6 @@ def _event(setting: _Setting, span: _Span, number: int, *, ghost: bool) -> Event
         loss if known else None, loss_u_db=loss_u if known else 0.0,
         reflective=peak is not None, wavelength_nm=setting.wavelength_nm,
     )  # fmt: skip
-    wide = (
-        peak is not None
-        and not peak.saturated
-        and peak.width > 1.6 * found.trace.footprint + 1.0
-    )
     return Event(
         position_m=(mark.place - span.zero) * spacing,
         position_u_m=_place_u(setting, mark, (before, after), span),
@@ -354,10 +355,51 @@ def _event(setting: _Setting, span: _Span, number: int, *, ghost: bool) -> Event
         reflectance_db=level,
         reflectance_u_db=level_u,
         reflectance_is_bound=peak is not None and peak.saturated,
-        merged=bool(mark.others) or wide,
+        merged=bool(mark.others) or number in hidden,
         start_m=(mark.left - span.zero) * spacing,
         end_m=(mark.right - span.zero) * spacing,
     )
+
+
+def _shelf(setting: _Setting, number: int) -> tuple[float, float] | None:
+    """Level left between a peak and the fibre behind it, with its error."""
+    mark, trace = setting.found.marks[number], setting.found.trace
+    after, peak = setting.lines[number + 1], mark.reflection
+    if peak is None or peak.saturated or after.weight <= 0.0:
+        return None
+    width = max(peak.width, trace.footprint)
+    start = int(np.ceil(peak.edge + width + 0.35 * trace.footprint)) + 1
+    stop = start + max(2, round(0.5 * trace.footprint))
+    if stop >= trace.stop:
+        return None
+    place = np.arange(start, stop)
+    shelf = after.at(float(place.mean())) - float(np.mean(trace.samples_db[place]))
+    noise = trace.variance_db2[start] / len(place) + after.variance(float(start))
+    return shelf, float(np.sqrt(noise))
+
+
+def _hidden(setting: _Setting) -> set[int]:
+    """Reflections too wide, or with a shelf behind them that no tail explains.
+
+    What every peak of the trace shows in proportion to its power is the receiver.
+    """
+    wide, shelves = set(), {}
+    for number, mark in enumerate(setting.found.marks):
+        peak = mark.reflection
+        if peak is None or peak.saturated:
+            continue
+        if peak.width > 1.6 * setting.found.trace.footprint + 1.0:
+            wide.add(number)
+        shelf = _shelf(setting, number)
+        if shelf is not None:
+            power = 10.0 ** (peak.height_db / 5.0)
+            shelves[number] = (shelf[0], shelf[1], power, tail_size_db(peak))
+    shares = [max(shelf / power, 0.0) for shelf, _, power, _ in shelves.values()]
+    common = 2.0 * min(shares) if len(shares) > 1 else 0.0
+    for number, (shelf, noise, power, size) in shelves.items():
+        if shelf > max(common * power, SHELF_TAILS * size, 3.5 * noise, 0.03):
+            wide.add(number)
+    return wide
 
 
 def _place_u(
