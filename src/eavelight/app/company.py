@@ -27,7 +27,8 @@ def digest_of(opened: VisitFolder, *, is_baseline: bool = False) -> OtherVisit:
         site=visit.plan.site.key,
         started=visit.head.started,
         files=tuple(
-            observe_file(item, opened.evidence_path(item)) for item in visit.evidence
+            observe_file(item, opened.evidence_path(item), measure=is_baseline)
+            for item in visit.evidence
         ),
         readings=visit.readings,
         is_baseline=is_baseline,

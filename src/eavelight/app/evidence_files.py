@@ -3,6 +3,7 @@
 import hashlib
 from pathlib import Path
 
+from eavelight.app.trace_files import analysis_of
 from eavelight.errors import EvidenceError
 from eavelight.model.observation import Evidence, FileObservation
 from eavelight.trace.codec import decode, samples_digest
@@ -10,10 +11,13 @@ from eavelight.trace.codec import decode, samples_digest
 LARGEST_BYTES = 200_000_000
 
 
-def observe_file(evidence: Evidence, path: Path) -> FileObservation:
+def observe_file(
+    evidence: Evidence, path: Path, *, measure: bool = True
+) -> FileObservation:
     """Hash one evidence file and decode it as what it is listed as.
 
-    A file that cannot be decoded keeps its identity and says why.
+    A file that cannot be decoded keeps its identity and says why. `measure` off only
+    decodes, for visits that are compared and not assessed.
     """
     size = path.stat().st_size
     if size > LARGEST_BYTES:
@@ -26,11 +30,17 @@ def observe_file(evidence: Evidence, path: Path) -> FileObservation:
         )
     data = path.read_bytes()
     digest = hashlib.sha256(data).hexdigest()
-    content, samples, error = None, None, None
+    content, samples, analysis, error = None, None, None, None
     if evidence.what == "trace":
         try:
             content = decode(data, name=evidence.file)
             samples = samples_digest(content)
+            if measure:
+                analysis = analysis_of(
+                    content,
+                    lead_m=evidence.lead_m or 0.0,
+                    tail_m=evidence.tail_m or 0.0,
+                )
         except EvidenceError as problem:
             error = str(problem)
     return FileObservation(
@@ -39,6 +49,7 @@ def observe_file(evidence: Evidence, path: Path) -> FileObservation:
         size_bytes=size,
         samples_sha256=samples,
         content=content,
+        analysis=analysis,
         error=error,
     )
 

@@ -316,6 +316,15 @@ def _shrink(
         yield "re-splice", item.subject
 
 
+def _event(
+    context: Context, item: Finding, findings: Sequence[Finding]
+) -> Iterator[tuple[str, str]]:
+    if item.verdict is Verdict.FAIL:
+        yield from _drop_actions(findings)
+    elif item.verdict is Verdict.UNDECIDED:
+        yield "read-both-ways", item.subject
+
+
 def _estimate(
     context: Context, item: Finding, findings: Sequence[Finding]
 ) -> Iterator[tuple[str, str]]:
@@ -382,6 +391,11 @@ RULES: dict[str, Rule] = {
     "loss.plausible": _by_verdict(["take-reference-again"], []),
     "splice.estimate": _estimate,
     "splice.shrink": _shrink,
+    "splice.loss": _by_verdict(["re-splice"], ["read-both-ways"]),
+    "trace.event": _event,
+    "trace.reflectance": _by_verdict(["clean-both-faces"], []),
+    "trace.unexplained": _by_verdict(["relax-bend", "replace-drop"], []),
+    "trace.length": _by_verdict(["compare-lengths"], []),
     "bend.radius": _by_verdict(["relax-bend"], []),
     "bend.lifetime": _by_verdict(["relax-bend"], []),
     "bend.closing": _by_verdict(["relax-bend"], []),

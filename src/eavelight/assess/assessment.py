@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from eavelight.assess.actions import next_actions
+from eavelight.assess.baseline import assess_baseline
 from eavelight.assess.bend import assess_bend
 from eavelight.assess.cautions import cautions
 from eavelight.assess.context import Context
@@ -11,6 +12,7 @@ from eavelight.assess.endface import assess_endface
 from eavelight.assess.entry import assess_entry
 from eavelight.assess.evidence import assess_evidence
 from eavelight.assess.feed import assess_feed
+from eavelight.assess.housing import assess_housing
 from eavelight.assess.identity import assess_identity
 from eavelight.assess.length import assess_length
 from eavelight.assess.light import assess_light
@@ -18,6 +20,8 @@ from eavelight.assess.loss import assess_loss
 from eavelight.assess.points import points_of_no_return
 from eavelight.assess.record import assess_record
 from eavelight.assess.splice import assess_splice
+from eavelight.assess.splice_loss import assess_splice_loss
+from eavelight.assess.trace import assess_trace
 from eavelight.model.finding import Assessment, Finding, Verdict
 from eavelight.model.observation import ExceptionNote, Observations, OtherVisit
 from eavelight.model.plan import Plan
@@ -29,12 +33,16 @@ GROUPS: tuple[Callable[[Context], list[Finding]], ...] = (
     assess_light,
     assess_loss,
     assess_splice,
+    assess_splice_loss,
     assess_endface,
     assess_bend,
     assess_feed,
+    assess_housing,
     assess_entry,
     assess_evidence,
     assess_length,
+    assess_trace,
+    assess_baseline,
     assess_record,
 )
 READY, NOT_READY, UNDECIDED = "ready", "not ready", "undecided"

@@ -125,7 +125,7 @@ def _number(value: Quantity) -> str:
 
 def _limit(item: Finding) -> str:
     limit = item.limit
-    if limit is None:
+    if limit is None or limit.unit == "1":
         return ""
     if limit.low is not None and limit.high is not None:
         text = (

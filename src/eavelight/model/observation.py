@@ -142,7 +142,8 @@ class ExceptionNote:
 class FileObservation:
     """One evidence file after decoding: identity always, content where it decodes.
 
-    `content` is what the room of its kind made of it, or None; `error` says why not.
+    `content` is the decoded file, `analysis` what the room of its kind measured in it;
+    None where there is none, and `error` says why not.
     """
 
     evidence: Evidence
@@ -150,6 +151,7 @@ class FileObservation:
     size_bytes: int
     samples_sha256: str | None = None
     content: Any = None
+    analysis: Any = None
     error: str | None = None
 
 
