@@ -18,6 +18,7 @@ from eavelight.climate.extremes import nearest_cell, stated_extremes
 from eavelight.climate.house import Night, study_house
 from eavelight.climate.housing import Place
 from eavelight.climate.sun import clear_day
+from eavelight.standards.climate import climate_practice
 
 ABSORPTANCES = (0.25, 0.50, 0.90)
 
@@ -48,6 +49,7 @@ def whole_house() -> object:
         Box(),
         mounted=Choice(facing_deg=270.0, absorptance=0.5),
         extremes=stated_extremes(-3.0, 47.0, source="operator"),
+        tried=climate_practice().mounting,
         night=Night(air_c=18.0, relative_humidity=0.5),
     )
 

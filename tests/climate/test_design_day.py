@@ -17,7 +17,11 @@ from eavelight.climate.design_day import (
     run_day,
     winter_days,
 )
+from eavelight.climate.practice import Shade
 from eavelight.climate.sun import clear_day
+from eavelight.standards.climate import climate_practice
+
+SHADES = climate_practice().shades
 
 
 def phoenix(box, choices, **options):
@@ -107,9 +111,9 @@ def test_the_skin_of_a_dark_front_is_hotter_than_the_air_inside():
 
 
 def test_full_shade_leaves_little_more_than_the_electronics():
-    shaded = phoenix(Box(shade="full"), [choice(270.0, 0.5)]).peak(0)
+    shaded = phoenix(Box(shade=SHADES["full"]), [choice(270.0, 0.5)]).peak(0)
     open_air = phoenix(Box(), [choice(270.0, 0.5)]).peak(0)
-    partial = phoenix(Box(shade="partial"), [choice(270.0, 0.5)]).peak(0)
+    partial = phoenix(Box(shade=SHADES["partial"]), [choice(270.0, 0.5)]).peak(0)
     assert shaded.rise_k < 10.0
     assert shaded.air_c < partial.air_c < open_air.air_c
 
@@ -138,9 +142,12 @@ def test_the_southern_half_has_its_summer_in_january():
     assert winter_days(-45.0) == (205, 231, 259)
 
 
-@pytest.mark.parametrize(
-    "wrong", [{"width_m": 0.0}, {"power_w": -1.0}, {"shade": "some"}]
-)
+@pytest.mark.parametrize("wrong", [{"width_m": 0.0}, {"power_w": -1.0}])
 def test_an_impossible_box_is_refused(wrong):
     with pytest.raises(ValueError, match=next(iter(wrong)).partition("_")[0]):
         Box(**wrong)
+
+
+def test_a_shade_that_makes_light_is_refused():
+    with pytest.raises(ValueError, match="shade"):
+        Shade(beam_passes=1.2)

@@ -1,5 +1,6 @@
 """The ladder, the bundled grid and its file."""
 
+import dataclasses
 import hashlib
 import importlib.resources
 import io
@@ -19,7 +20,11 @@ from eavelight.climate.extremes import (
     return_factor,
     stated_extremes,
 )
+from eavelight.climate.humidity import vapour_pressure
+from eavelight.standards.climate import climate_practice
 
+PRACTICE = climate_practice()
+GRID, NIGHT = PRACTICE.grid, PRACTICE.night
 WIDEST = stated_extremes(-45.0, 45.0, source="widest class")
 
 
@@ -63,7 +68,7 @@ def test_both_sides_of_the_date_line_are_neighbours():
 
 
 def test_the_grid_answers_with_margin_and_shows_the_raw_figures():
-    found = grid_extremes(33.43, -112.02)
+    found = grid_extremes(33.43, -112.02, margins=GRID)
     assert found.rung == "grid"
     assert found.low_c == pytest.approx(-6.6)
     assert found.high_c == pytest.approx(50.2)
@@ -72,26 +77,30 @@ def test_the_grid_answers_with_margin_and_shows_the_raw_figures():
 
 
 def test_oceanic_europe_gets_the_larger_hot_margin():
-    london = grid_extremes(51.48, -0.45)
+    london = grid_extremes(51.48, -0.45, margins=GRID)
     assert london.details["hot_margin_k"] == 6.0
     assert london.high_c == pytest.approx(37.7)
-    assert grid_extremes(44.88, -93.22).details["hot_margin_k"] == 3.0
+    assert grid_extremes(44.88, -93.22, margins=GRID).details["hot_margin_k"] == 3.0
 
 
 def test_a_house_above_its_cell_is_colder():
-    low = grid_extremes(46.0, 8.0, elevation_m=500.0, cell_elevation_m=500.0)
-    high = grid_extremes(46.0, 8.0, elevation_m=1500.0, cell_elevation_m=500.0)
+    low = grid_extremes(
+        46.0, 8.0, margins=GRID, elevation_m=500.0, cell_elevation_m=500.0
+    )
+    high = grid_extremes(
+        46.0, 8.0, margins=GRID, elevation_m=1500.0, cell_elevation_m=500.0
+    )
     assert low.high_c - high.high_c == pytest.approx(6.5)
 
 
 def test_the_middle_of_an_ocean_has_no_grid():
-    assert grid_extremes(30.0, -40.0) is None
+    assert grid_extremes(30.0, -40.0, margins=GRID) is None
 
 
 def test_the_ladder_takes_the_best_source_there_is():
     rungs = {
-        "grid": grid_extremes(33.43, -112.02),
-        "station": percentile_extremes(5.2, 42.3),
+        "grid": grid_extremes(33.43, -112.02, margins=GRID),
+        "station": percentile_extremes(5.2, 42.3, steps=PRACTICE.station),
         "stated": stated_extremes(-1.0, 47.0, source="operator"),
     }
     for expected in ("stated", "station", "grid"):
@@ -112,7 +121,7 @@ def test_an_unknown_rung_is_refused():
 
 
 def test_design_percentiles_are_not_extremes():
-    found = percentile_extremes(5.2, 42.3)
+    found = percentile_extremes(5.2, 42.3, steps=PRACTICE.station)
     assert found.low_c < 5.2 - 8.0
     assert found.high_c > 42.3 + 5.0
 
@@ -145,4 +154,37 @@ def test_a_place_off_the_globe_is_refused():
 
 def test_desert_nights_are_drier_than_coastal_nights():
     desert, coast = nearest_cell(33.43, -112.02), nearest_cell(53.2, -9.3)
-    assert night_humidity(desert) < 0.6 < 0.9 < night_humidity(coast)
+    assert (
+        night_humidity(desert, night=NIGHT)
+        < 0.6
+        < 0.9
+        < night_humidity(coast, night=NIGHT)
+    )
+
+
+@given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0))
+@settings(deadline=None, max_examples=50)
+def test_the_quick_search_finds_the_nearest_cell_of_all(latitude, longitude):
+    found = nearest_cell(latitude, longitude)
+    with np.load(io.BytesIO(grid_bytes()), allow_pickle=False) as stored:
+        land = np.unpackbits(stored["land"], count=600 * 1440).astype(bool)
+    row, column = np.divmod(np.flatnonzero(land), 1440)
+    there = np.radians(-59.875 + 0.25 * row)
+    east = np.radians(-179.875 + 0.25 * column - longitude)
+    here = np.radians(latitude)
+    cosine = np.sin(here) * np.sin(there) + np.cos(here) * np.cos(there) * np.cos(east)
+    nearest_km = 6371.0 * np.arccos(np.clip(cosine.max(), -1.0, 1.0))
+    assert found.distance_km == pytest.approx(nearest_km, abs=0.5)
+
+
+def test_mean_humidity_of_many_days_is_brought_back_to_an_ordinary_one():
+    # truth by construction: 70 % all year, temperatures spread by 11 K around 10 °C
+    rng = np.random.default_rng(4)
+    air = rng.normal(10.0, 11.0, 20_000)
+    water = 622.0 * 0.7 * vapour_pressure(air) / 101_325.0
+    cell = dataclasses.replace(
+        nearest_cell(41.2, -81.4), mean_c=10.0, low_c=-23.0, high_c=43.0,
+        humidity_g_per_kg=float(water.mean()),
+    )  # fmt: skip
+    still = dataclasses.replace(NIGHT, below_mean_k=0.0)
+    assert night_humidity(cell, night=still) == pytest.approx(0.70, abs=0.03)

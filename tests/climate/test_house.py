@@ -4,20 +4,27 @@ import pytest
 
 from eavelight.climate.design_day import Box, Choice
 from eavelight.climate.extremes import grid_extremes, nearest_cell, night_humidity
-from eavelight.climate.house import Night, Rating, study_house
+from eavelight.climate.house import Cover, Night, Rating, study_house
 from eavelight.climate.housing import Place
 from eavelight.climate.mounting import wall_curves
 from eavelight.climate.paint import ABSORPTANCE, solar_absorptance
+from eavelight.standards.climate import climate_practice
+
+PRACTICE = climate_practice()
 
 RATING = Rating(low_c=-40.0, high_c=60.0, refers_to="air in box")
 
 
 def house(place, box, mounted):
     cell = nearest_cell(place.latitude_deg, place.longitude_deg)
-    humidity = night_humidity(cell, elevation_m=place.elevation_m)
+    humidity = night_humidity(cell, night=PRACTICE.night, elevation_m=place.elevation_m)
     return study_house(
-        place, box, mounted=mounted, rating=RATING, sealed=True,
-        extremes=grid_extremes(place.latitude_deg, place.longitude_deg),
+        place, box, mounted=mounted, rating=RATING,
+        cover=Cover(sealed=True),
+        tried=PRACTICE.mounting,
+        extremes=grid_extremes(
+            place.latitude_deg, place.longitude_deg, margins=PRACTICE.grid
+        ),
         night=Night(air_c=cell.mean_c - 5.0, relative_humidity=humidity),
     )  # fmt: skip
 
@@ -95,7 +102,8 @@ def test_without_a_rating_nothing_is_held_against_it():
     place = Place(latitude_deg=53.2, longitude_deg=-9.3, elevation_m=15.0)
     found = study_house(
         place, Box(), mounted=Choice(facing_deg=0.0, absorptance=0.25),
-        extremes=grid_extremes(53.2, -9.3),
+        tried=PRACTICE.mounting,
+        extremes=grid_extremes(53.2, -9.3, margins=PRACTICE.grid),
     )  # fmt: skip
     assert found.hot_held is None
     assert found.dew is None

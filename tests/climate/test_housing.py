@@ -15,6 +15,7 @@ from eavelight.climate.housing import (
     held_against,
     hot_day,
     measured_peak,
+    measured_peak_any_sky,
     overcast,
     rise_at,
 )
@@ -46,6 +47,11 @@ def test_a_rating_is_held_against_what_it_is_about():
     assert held("outside air").margin_k == pytest.approx(17.0)
     assert held("air in box").margin_k == pytest.approx(-4.0)
     assert held("case").compared_c == pytest.approx(64.0 + case_rise(6.0))
+
+
+def test_a_rating_about_outside_air_has_no_doubt_of_the_model():
+    assert held("outside air", outside_u_k=2.0).u_k == 2.0
+    assert held("air in box", outside_u_k=2.0).u_k == pytest.approx(3.2, abs=0.01)
 
 
 def test_the_case_is_known_less_well_than_the_air():
@@ -152,3 +158,42 @@ def test_a_closed_cover_lets_a_quarter_through():
     grey = overcast(day)
     np.testing.assert_allclose(grey.horizontal_w_per_m2, 0.25 * day.horizontal_w_per_m2)
     np.testing.assert_allclose(grey.diffuse_w_per_m2, grey.horizontal_w_per_m2)
+
+
+def any_sky(rise_k):
+    return measured_peak_any_sky(
+        40.0 + rise_k, 40.0, clear_rise_k=20.0, overcast_rise_k=7.0,
+        model_rise_design_k=20.0, design_outside_c=45.0,
+    )  # fmt: skip
+
+
+def test_a_rise_above_a_clear_sky_is_a_warmer_box_whatever_the_sky():
+    stated = measured_peak(
+        65.0, 40.0, model_rise_then_k=20.0, model_rise_design_k=20.0,
+        design_outside_c=45.0,
+    )  # fmt: skip
+    assert any_sky(25.0) == stated
+    assert any_sky(25.0).air_c == pytest.approx(70.0)
+
+
+def test_a_rise_that_clouds_explain_neither_clears_nor_condemns():
+    # clear sky would say 55 °C, the model says 65 °C
+    found = any_sky(10.0)
+    assert 55.0 < found.air_c < 65.0
+    assert found.u_k > MODEL_U_K
+
+
+def test_a_rise_below_that_of_clouds_is_a_cooler_box():
+    assert any_sky(2.0).air_c < 45.0 + 20.0 * 2.0 / 7.0 + 0.1
+
+
+@given(st.floats(0.0, 40.0), st.floats(0.1, 5.0))
+@settings(deadline=None, max_examples=50)
+def test_a_warmer_box_never_makes_a_cooler_design_day(rise, more):
+    assert any_sky(rise + more).air_c >= any_sky(rise).air_c - 1e-9
+
+
+def test_coarse_steps_find_the_same_peak():
+    fine = hot_day(PHOENIX, Box(), mounted=WEST, high_c=43.4)
+    coarse = hot_day(PHOENIX, Box(), mounted=WEST, high_c=43.4, step_s=900.0)
+    assert coarse.air_c == pytest.approx(fine.air_c, abs=0.1)

@@ -10,10 +10,16 @@ from eavelight.climate.job import (
     seasonal_glass_change,
     wind_chill,
 )
+from eavelight.standards.climate import climate_practice
+
+PRACTICE = climate_practice()
 
 
 def ids(**day):
-    return [item.note for item in notes_for_the_day(Conditions(**day))]
+    return [
+        item.note
+        for item in notes_for_the_day(Conditions(**day), thresholds=PRACTICE.day)
+    ]
 
 
 def test_a_mild_day_calls_for_nothing():
@@ -63,20 +69,24 @@ def test_dangers_come_first():
 
 
 def test_a_garage_is_judged_by_its_own_temperatures():
-    assert battery_at_place("vrla", low_c=15.0, high_c=24.0) == ()
-    cold = battery_at_place("vrla", low_c=-10.0, high_c=24.0)
+    assert (
+        battery_at_place("vrla", low_c=15.0, high_c=24.0, known=PRACTICE.battery) == ()
+    )
+    cold = battery_at_place("vrla", low_c=-10.0, high_c=24.0, known=PRACTICE.battery)
     assert cold[0].numbers["capacity_share"] == pytest.approx(0.675)
-    hot = battery_at_place("lfp", low_c=5.0, high_c=40.0)
+    hot = battery_at_place("lfp", low_c=5.0, high_c=40.0, known=PRACTICE.battery)
     assert hot[0].numbers["life_share"] == pytest.approx(0.25)
 
 
 def test_lithium_is_not_charged_below_freezing():
-    notes = battery_at_place("lfp", low_c=-1.0, high_c=20.0)
+    notes = battery_at_place("lfp", low_c=-1.0, high_c=20.0, known=PRACTICE.battery)
     assert [item.note for item in notes] == ["no charging below freezing"]
 
 
 def test_a_drop_does_not_show_the_seasons():
-    assert seasonal_glass_change(100.0) < 0.02
+    assert (
+        seasonal_glass_change(100.0, change_db_per_km=PRACTICE.season_db_per_km) < 0.02
+    )
 
 
 def test_copper_cold_and_hot_is_a_third_apart():

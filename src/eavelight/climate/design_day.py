@@ -15,6 +15,7 @@ from eavelight.climate.heat import (
     outside_film,
 )
 from eavelight.climate.humidity import pressure_at
+from eavelight.climate.practice import OPEN, Hood, Shade
 from eavelight.climate.sky import sky_temperature, sol_air_temperature
 from eavelight.climate.sun import ClearDay, PlaneSun, plane_sun
 
@@ -30,16 +31,12 @@ HOTTEST_DAY_NORTH, HOTTEST_DAY_SOUTH = 202, 21
 WINTER_DAYS_NORTH = (21, 47, 75)
 HALF_YEAR_DAYS = 184
 SNOW_ALBEDO, GROUND_ALBEDO = 0.7, 0.2
-# Beam and diffuse light that get past trees, eaves or neighbours: judgement.
-SHADE = {"none": (1.0, 1.0), "partial": (0.5, 0.8), "full": (0.0, 0.5)}
-# A sheet over the box gets warm itself: this part of the sun on it reaches the top.
-HOOD_PASSES = 0.1
 WALLS_DEG = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """A closed plastic box; `hood_m` is how far a cover over it reaches out."""
+    """A closed plastic box, with what stands between it and the sun."""
 
     width_m: float = 0.25
     height_m: float = 0.30
@@ -49,8 +46,8 @@ class Box:
     resistance_m2_k_per_w: float = PLASTIC_RESISTANCE_M2_K_PER_W
     back_w_per_m2_k: float = 0.0
     behind_absorptance: float = 0.7
-    shade: str = "none"
-    hood_m: float = 0.0
+    shade: Shade = OPEN
+    hood: Hood | None = None
 
     def __post_init__(self) -> None:
         sizes = (self.width_m, self.height_m, self.depth_m)
@@ -60,8 +57,6 @@ class Box:
             )
         if not (math.isfinite(self.power_w) and self.power_w >= 0):
             raise ValueError(f"power_w must not be negative, got {self.power_w}")
-        if self.shade not in SHADE:
-            raise ValueError(f"shade must be one of {list(SHADE)}, got {self.shade!r}")
 
     @property
     def front_m2(self) -> float:
@@ -269,16 +264,18 @@ def box_sun(
     --------
     >>> from eavelight.climate.sun import clear_day
     >>> day = clear_day(33.43, -112.02, elevation_m=337.0, day_of_year=202)
-    >>> front, others = box_sun(day, Box(shade="full"), facing_deg=270.0, albedo=0.2)
+    >>> shady = Box(shade=Shade(beam_passes=0.0, sky_passes=0.5))
+    >>> front, others = box_sun(day, shady, facing_deg=270.0, albedo=0.2)
     >>> bool(front.max() < 150.0)
     True
     """
-    beam_passes, sky_passes = SHADE[box.shade]
+    beam_passes, sky_passes = box.shade.beam_passes, box.shade.sky_passes
+    reach_m = 0.0 if box.hood is None else box.hood.reach_m
 
     def face(normal_deg: float) -> Values:
         sun = plane_sun(day, tilt_deg=90.0, facing_deg=normal_deg, albedo=albedo)
         shaded, hidden = hood_shading(
-            day, facing_deg=normal_deg, reach_m=box.hood_m, height_m=box.height_m
+            day, facing_deg=normal_deg, reach_m=reach_m, height_m=box.height_m
         )
         return mixed(sun, beam_passes * (1.0 - shaded), sky_passes * (1.0 - hidden))
 
@@ -291,8 +288,8 @@ def box_sun(
         beam_passes,
         sky_passes,
     )
-    if box.hood_m > 0:
-        top = top * HOOD_PASSES
+    if box.hood is not None:
+        top = top * box.hood.passes
     bottom = albedo * day.horizontal_w_per_m2 * sky_passes
     sides = face(facing_deg - 90.0) + face(facing_deg + 90.0)
     others = box.top_m2 * (top + bottom) + box.side_m2 * sides

@@ -14,21 +14,23 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from eavelight.climate.humidity import pressure_at, relative_humidity_from_specific
+from eavelight.climate.humidity import (
+    MAGNUS_WATER,
+    pressure_at,
+    relative_humidity_from_specific,
+)
+from eavelight.climate.practice import DampNight, GridMargins, StationSteps
 
 Values = NDArray[np.float64]
 
 # The grid of GLDAS-2.1: centres from 59.875 S and 179.875 W, step 0.25 degrees.
 FIRST_LATITUDE_DEG, FIRST_LONGITUDE_DEG, STEP_DEG = -59.875, -179.875, 0.25
 ROWS, COLUMNS = 600, 1440
+BAND_DEG = 1.0
 EARTH_RADIUS_KM = 6371.0
-# Nine modelled years miss the peaks: engineering judgement, said with the numbers.
-HOT_MARGIN_K, HOT_MARGIN_OCEANIC_EUROPE_K, COLD_MARGIN_K = 3.0, 6.0, 3.0
 LAPSE_K_PER_KM = 6.5
-FARTHEST_CELL_KM = 75.0
 EULER_GAMMA = 0.5772
-HOT_ABOVE_ONE_PERCENT_K, COLD_BELOW_NINETY_NINE_PERCENT_K = 6.5, 10.0
-MEAN_RANGE_K = 10.0
+DEVIATIONS_BETWEEN_EXTREMES = 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,18 +106,35 @@ def nearest_cell(latitude_deg: float, longitude_deg: float) -> Cell:
     """
     _check_place(latitude_deg, longitude_deg)
     grid = _grid()
-    latitude = np.radians(grid["latitude_deg"])
-    east = np.radians(grid["longitude_deg"] - longitude_deg)
+    # Rows run from south to north: a band of them holds the nearest cell, unless none
+    # of its cells is nearer than the edge of the band.
+    first, last = np.searchsorted(
+        grid["latitude_deg"], (latitude_deg - BAND_DEG, latitude_deg + BAND_DEG)
+    )
+    at, angle = _nearest(grid, slice(first, last), latitude_deg, longitude_deg)
+    if angle > math.radians(BAND_DEG):
+        at, angle = _nearest(grid, slice(None), latitude_deg, longitude_deg)
+    chosen = {name: float(values[at]) for name, values in grid.items()}
+    oceanic = chosen.pop("oceanic_europe") > 0
+    return Cell(distance_km=EARTH_RADIUS_KM * angle, oceanic_europe=oceanic, **chosen)
+
+
+def _nearest(
+    grid: Mapping[str, Values], rows: slice, latitude_deg: float, longitude_deg: float
+) -> tuple[int, float]:
+    """Index of the nearest cell among some rows, and the angle to it [rad]."""
+    latitude = np.radians(grid["latitude_deg"][rows])
+    if not latitude.size:
+        return 0, math.pi
+    east = np.radians(grid["longitude_deg"][rows] - longitude_deg)
     here = math.radians(latitude_deg)
     half = (
         np.sin((latitude - here) / 2.0) ** 2
         + math.cos(here) * np.cos(latitude) * np.sin(east / 2.0) ** 2
     )
     at = int(np.argmin(half))
-    chosen = {name: float(values[at]) for name, values in grid.items()}
-    oceanic = chosen.pop("oceanic_europe") > 0
-    distance = 2.0 * EARTH_RADIUS_KM * math.asin(math.sqrt(min(1.0, float(half[at]))))
-    return Cell(distance_km=distance, oceanic_europe=oceanic, **chosen)
+    angle = 2.0 * math.asin(math.sqrt(min(1.0, float(half[at]))))
+    return at + (rows.start or 0), angle
 
 
 def _check_place(latitude_deg: float, longitude_deg: float) -> None:
@@ -199,11 +218,12 @@ def return_extremes(
     )
 
 
-def percentile_extremes(heating_99_c: float, cooling_1_c: float) -> Extremes:
+def percentile_extremes(
+    heating_99_c: float, cooling_1_c: float, *, steps: StationSteps
+) -> Extremes:
     """Extremes from the design temperatures of a station, which are not extremes.
 
-    The added steps are the medians found at 13 459 stations; they spread by several
-    kelvin.
+    The steps are medians over many stations; they spread by several kelvin.
 
     Parameters
     ----------
@@ -211,6 +231,8 @@ def percentile_extremes(heating_99_c: float, cooling_1_c: float) -> Extremes:
         Exceeded 99 % of the year [°C]
     cooling_1_c : float
         Exceeded 1 % of the year [°C]
+    steps : StationSteps
+        Added below and above, and how sure they are [K]
 
     Returns
     -------
@@ -219,16 +241,17 @@ def percentile_extremes(heating_99_c: float, cooling_1_c: float) -> Extremes:
 
     Examples
     --------
-    >>> found = percentile_extremes(5.2, 42.3)
+    >>> steps = StationSteps(below_99_percent_k=10.0, above_1_percent_k=6.5, u_k=3.0)
+    >>> found = percentile_extremes(5.2, 42.3, steps=steps)
     >>> found.low_c, found.high_c
     (-4.8, 48.8)
     """
     return Extremes(
-        low_c=heating_99_c - COLD_BELOW_NINETY_NINE_PERCENT_K,
-        high_c=cooling_1_c + HOT_ABOVE_ONE_PERCENT_K,
+        low_c=heating_99_c - steps.below_99_percent_k,
+        high_c=cooling_1_c + steps.above_1_percent_k,
         rung="station",
         source="99 % and 1 % design temperatures of a station",
-        u_k=3.0,
+        u_k=steps.u_k,
         details=MappingProxyType(
             {"heating_99_c": heating_99_c, "cooling_1_c": cooling_1_c}
         ),
@@ -239,6 +262,7 @@ def grid_extremes(
     latitude_deg: float,
     longitude_deg: float,
     *,
+    margins: GridMargins,
     elevation_m: float | None = None,
     cell_elevation_m: float | None = None,
 ) -> Extremes | None:
@@ -250,6 +274,8 @@ def grid_extremes(
         North positive [°]
     longitude_deg : float
         East positive [°]
+    margins : GridMargins
+        What nine modelled years miss, and how far a cell reaches [K]
     elevation_m : float, optional
         Height of the site; without both heights nothing is corrected [m]
     cell_elevation_m : float, optional
@@ -262,27 +288,29 @@ def grid_extremes(
 
     Examples
     --------
-    >>> grid_extremes(33.43, -112.02).high_c
+    >>> margins = GridMargins(
+    ...     hot_k=3.0, hot_oceanic_europe_k=6.0, cold_k=3.0, u_k=2.0, farthest_km=75.0)
+    >>> grid_extremes(33.43, -112.02, margins=margins).high_c
     50.2
     """
     cell = nearest_cell(latitude_deg, longitude_deg)
-    if cell.distance_km > FARTHEST_CELL_KM:
+    if cell.distance_km > margins.farthest_km:
         return None
     lift = 0.0
     if elevation_m is not None and cell_elevation_m is not None:
         lift = LAPSE_K_PER_KM * (cell_elevation_m - elevation_m) / 1000.0
-    hot = HOT_MARGIN_OCEANIC_EUROPE_K if cell.oceanic_europe else HOT_MARGIN_K
+    hot = margins.hot_oceanic_europe_k if cell.oceanic_europe else margins.hot_k
     return Extremes(
-        low_c=cell.low_c - COLD_MARGIN_K + lift,
+        low_c=cell.low_c - margins.cold_k + lift,
         high_c=cell.high_c + hot + lift,
         rung="grid",
         source="bundled grid 2010 to 2018 (pvcz, from NASA GLDAS-2.1), with margin",
-        u_k=2.0,
+        u_k=margins.u_k,
         details=MappingProxyType(
             {
                 "raw_low_c": cell.low_c,
                 "raw_high_c": cell.high_c,
-                "cold_margin_k": COLD_MARGIN_K,
+                "cold_margin_k": margins.cold_k,
                 "hot_margin_k": hot,
                 "height_correction_k": lift,
                 "distance_km": cell.distance_km,
@@ -365,30 +393,40 @@ def _on_rung(found: Extremes, rung: str) -> Extremes:
     )
 
 
-def night_humidity(cell: Cell, *, elevation_m: float = 0.0) -> float:
+def night_humidity(cell: Cell, *, night: DampNight, elevation_m: float = 0.0) -> float:
     """Relative humidity of an average late night, from the means of the grid.
 
-    A mean year: single nights are far wetter or drier.
+    A mean year: single nights are far wetter or drier. Air holds more water on warm
+    days than the mean temperature says, so the mean humidity is first brought back to
+    an ordinary day: temperatures spread as a bell curve, whose deviation is a sixth of
+    the way from the lowest to the highest.
 
     Parameters
     ----------
     cell : Cell
         Means of temperature and humidity [°C]
+    night : DampNight
+        How far below the mean of the year the night lies [K]
     elevation_m : float, optional
         Height of the site [m]
 
     Returns
     -------
     relative_humidity : float
-        Humidity when the air is half a daily range below its mean [1]
+        Humidity of that night, over water [1]
 
     Examples
     --------
-    >>> night_humidity(nearest_cell(33.43, -112.02)) < 0.6
+    >>> night = DampNight(below_mean_k=5.0, u_relative_humidity=0.1)
+    >>> night_humidity(nearest_cell(33.43, -112.02), night=night) < 0.6
     True
     """
+    deviation_k = (cell.high_c - cell.low_c) / DEVIATIONS_BETWEEN_EXTREMES
+    _, b, c = MAGNUS_WATER
+    slope_per_k = b * c / (c + cell.mean_c) ** 2
+    mean_over_ordinary = math.exp(0.5 * (slope_per_k * deviation_k) ** 2)
     return relative_humidity_from_specific(
-        cell.humidity_g_per_kg,
-        cell.mean_c - MEAN_RANGE_K / 2.0,
+        cell.humidity_g_per_kg / mean_over_ordinary,
+        cell.mean_c - night.below_mean_k,
         pressure_pa=pressure_at(elevation_m),
     )

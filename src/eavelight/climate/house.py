@@ -20,11 +20,9 @@ from eavelight.climate.housing import (
     hot_day,
 )
 from eavelight.climate.mounting import Change, Mount, changes, compare_walls
+from eavelight.climate.practice import Mounting
 
 GUARD = 1.645
-# Without a rating: what hardened equipment commonly stands, air around it.
-HOT_WITHOUT_RATING_C = 60.0
-CYCLING_K = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +40,21 @@ class Night:
 
     air_c: float
     relative_humidity: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """What was seen at the box; None when nobody looked.
+
+    `sealed`: entries, seals and gasket good; `vented`: drain or vent at the lowest
+    point.
+    """
+
+    sealed: bool | None = None
+    vented: bool | None = None
+
+
+UNSEEN = Cover()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +88,10 @@ def study_house(
     *,
     mounted: Choice,
     extremes: Extremes,
+    tried: Mounting,
     rating: Rating | None = None,
     night: Night | None = None,
-    sealed: bool | None = None,
-    vented: bool | None = None,
+    cover: Cover = UNSEEN,
 ) -> House:
     """Hot day, bright winter day, cold night, dew, walls and advice for one house.
 
@@ -92,14 +105,14 @@ def study_house(
         Wall and colour as planned [1]
     extremes : Extremes
         Outside air, hottest and coldest [°C]
+    tried : Mounting
+        Cover and shade to try, and what is worth telling [K]
     rating : Rating, optional
         Of the equipment [°C]
     night : Night, optional
         For dew; without it nothing is said about dew [°C]
-    sealed : bool, optional
-        Entries, seals and gasket good; None when nobody looked [1]
-    vented : bool, optional
-        Drain or vent at the lowest point; None when nobody looked [1]
+    cover : Cover, optional
+        Entries, seals and vents as somebody saw them [1]
 
     Returns
     -------
@@ -109,9 +122,14 @@ def study_house(
     Examples
     --------
     >>> from eavelight.climate.extremes import stated_extremes
+    >>> from eavelight.climate.practice import Hood, Shade
+    >>> tried = Mounting(
+    ...     hood=Hood(reach_m=0.15, passes=0.1),
+    ...     full_shade=Shade(beam_passes=0.0, sky_passes=0.5), worth_doing_k=1.0,
+    ...     cycling_k=20.0, hot_without_rating_c=60.0)
     >>> house = study_house(
     ...     Place(latitude_deg=33.43, longitude_deg=-112.02, elevation_m=337.0),
-    ...     Box(), mounted=Choice(facing_deg=270.0, absorptance=0.5),
+    ...     Box(), mounted=Choice(facing_deg=270.0, absorptance=0.5), tried=tried,
     ...     extremes=stated_extremes(-3.0, 47.0, source="operator"))
     >>> [item.advice for item in house.advice][:2]
     ['shade the top', 'paint light']
@@ -125,12 +143,14 @@ def study_house(
             night.air_c,
             night.relative_humidity,
             power_w=box.power_w,
-            sealed=sealed,
-            vented=vented,
+            sealed=cover.sealed,
+            vented=cover.vented,
         )
-    hot_held, cold_held = _held(rating, box, hot=hot, cold=cold)
+    hot_held, cold_held = _held(rating, box, extremes, hot=hot, cold=cold)
     walls, run = compare_walls(hot.day, hot.weather, box)
-    found = changes(hot.day, hot.weather, box, mounted=mounted, albedo=GROUND_ALBEDO)
+    found = changes(
+        hot.day, hot.weather, box, mounted=mounted, tried=tried, albedo=GROUND_ALBEDO
+    )
     return House(
         hot=hot,
         winter=winter,
@@ -142,16 +162,21 @@ def study_house(
         walls_run=run,
         changes=found,
         advice=(
-            *_heat_advice(hot, hot_held, found),
+            *_heat_advice(hot, hot_held, found, without_c=tried.hot_without_rating_c),
             *_cold_advice(cold_held),
-            *_cycling_advice(place, winter),
+            *_cycling_advice(place, winter, from_k=tried.cycling_k),
             *_dew_advice(dew),
         ),
     )
 
 
 def _held(
-    rating: Rating | None, box: Box, *, hot: HotDay, cold: ColdNight
+    rating: Rating | None,
+    box: Box,
+    extremes: Extremes,
+    *,
+    hot: HotDay,
+    cold: ColdNight,
 ) -> tuple[Held | None, Held | None]:
     if rating is None:
         return None, None
@@ -162,6 +187,7 @@ def _held(
         air_c=hot.air_c,
         power_w=box.power_w,
         hot=True,
+        outside_u_k=extremes.u_k,
     )
     # After a power cut the equipment starts cold: no help from its own heat.
     lower = held_against(
@@ -171,6 +197,7 @@ def _held(
         air_c=cold.unpowered_air_c,
         power_w=0.0,
         hot=False,
+        outside_u_k=extremes.u_k,
     )
     return upper, lower
 
@@ -180,10 +207,10 @@ def _advice(advice: str, about: str, **numbers: float | str) -> Advice:
 
 
 def _heat_advice(
-    hot: HotDay, held: Held | None, found: tuple[Change, ...]
+    hot: HotDay, held: Held | None, found: tuple[Change, ...], *, without_c: float
 ) -> list[Advice]:
     if held is None:
-        spare = HOT_WITHOUT_RATING_C - hot.air_c
+        spare = without_c - hot.air_c
         guard = GUARD * MODEL_U_K
     else:
         spare, guard = held.margin_k, GUARD * held.u_k
@@ -208,8 +235,8 @@ def _cold_advice(held: Held | None) -> list[Advice]:
     return [_advice("cold start after a power cut", "cold", margin_k=held.margin_k)]
 
 
-def _cycling_advice(place: Place, winter: WinterDay) -> list[Advice]:
-    if not place.snow or winter.swing_k < CYCLING_K:
+def _cycling_advice(place: Place, winter: WinterDay, *, from_k: float) -> list[Advice]:
+    if not place.snow or winter.swing_k < from_k:
         return []
     return [
         _advice(

@@ -33,6 +33,7 @@ MODEL_HALF_WIDTH_K = 5.0
 MODEL_U_K = 2.5
 """The same as a standard uncertainty: the half width taken as two of them [K]."""
 DAILY_RANGE_K = 12.0
+HOT_STEP_S = 300.0
 COLD_WIND_M_PER_S = 3.0
 BRIGHT_WINTER_AIR_C = -5.0
 WINTER_STEP_S = 600.0
@@ -117,6 +118,7 @@ def hot_day(
     range_k: float = DAILY_RANGE_K,
     dew_point_c: float = 12.0,
     wind_m_per_s: float = 1.0,
+    step_s: float = HOT_STEP_S,
 ) -> HotDay:
     """Inside air and skin on the hottest clear day.
 
@@ -136,6 +138,8 @@ def hot_day(
         Dew point of the outside air [°C]
     wind_m_per_s : float, optional
         Wind at the box; 0 in a sheltered corner [m/s]
+    step_s : float, optional
+        Time step; 900 is three times as fast and within 0.1 K [s]
 
     Returns
     -------
@@ -154,6 +158,7 @@ def hot_day(
         place.longitude_deg,
         elevation_m=place.elevation_m,
         day_of_year=hottest_day(place.latitude_deg),
+        step_s=step_s,
     )
     weather = Weather(
         outside_c=air_over_day(high_c, range_k, time_h=day.time_h),
@@ -320,6 +325,7 @@ def held_against(
     power_w: float,
     hot: bool,
     u_k: float = MODEL_U_K,
+    outside_u_k: float = 0.0,
 ) -> Held:
     """Hold a rating against the temperature that it is about.
 
@@ -341,7 +347,9 @@ def held_against(
     hot : bool
         Whether the rating is the upper one [1]
     u_k : float, optional
-        Standard uncertainty of the air in the box [K]
+        Standard uncertainty of the model, or of what replaces it [K]
+    outside_u_k : float, optional
+        Standard uncertainty of the outside air; all there is for a rating about it [K]
 
     Returns
     -------
@@ -358,13 +366,13 @@ def held_against(
         raise ValueError(
             f"refers_to must be one of {RATING_REFERS_TO}, got {refers_to!r}"
         )
-    compared, uncertainty = air_c, u_k
+    compared, uncertainty = air_c, math.hypot(u_k, outside_u_k)
     if refers_to == "outside air":
-        compared = outside_c
+        compared, uncertainty = outside_c, outside_u_k
     elif refers_to == "case":
         rise = case_rise(power_w)
         compared = air_c + rise
-        uncertainty = math.hypot(u_k, 0.3 * rise)
+        uncertainty = math.hypot(uncertainty, 0.3 * rise)
     return Held(
         compared_c=compared,
         margin_k=rated_c - compared if hot else compared - rated_c,
@@ -382,6 +390,7 @@ def rise_at(
     time_h: float,
     outside_c: float,
     sky: str,
+    step_s: float = HOT_STEP_S,
 ) -> float:
     """What the model says for the moment of a measurement.
 
@@ -401,6 +410,8 @@ def rise_at(
         Outside air measured then [°C]
     sky : str
         "clear", "overcast" or "night" [1]
+    step_s : float, optional
+        Time step [s]
 
     Returns
     -------
@@ -422,6 +433,7 @@ def rise_at(
         place.longitude_deg,
         elevation_m=place.elevation_m,
         day_of_year=day_of_year,
+        step_s=step_s,
     )
     if sky != "clear":
         day = overcast(day)
@@ -531,4 +543,82 @@ def measured_peak(
     u = math.hypot(min(carried, MODEL_U_K), MODEL_U_K * (1.0 - coverage))
     return MeasuredPeak(
         air_c=design_outside_c + design, u_k=u, scale=scale, coverage=coverage
+    )
+
+
+def measured_peak_any_sky(
+    inside_c: float,
+    outside_c: float,
+    *,
+    clear_rise_k: float,
+    overcast_rise_k: float,
+    model_rise_design_k: float,
+    design_outside_c: float,
+    u_measured_k: float = 1.4,
+) -> MeasuredPeak:
+    """Design temperature from a measured box when nobody stated the sky.
+
+    A rise above that of a clear sky can only mean a warmer box; one below that of a
+    closed cover of clouds only a cooler one. In between, clouds may explain it as well:
+    the answer lies anywhere between that of a clear sky and that of the model.
+
+    Parameters
+    ----------
+    inside_c : float
+        Air in the box, measured [°C]
+    outside_c : float
+        Outside air at the same time, in the shade [°C]
+    clear_rise_k : float
+        Modelled rise for that moment under a clear sky, from `rise_at` [K]
+    overcast_rise_k : float
+        The same under a closed cover of clouds [K]
+    model_rise_design_k : float
+        Modelled rise at the peak of the design day [K]
+    design_outside_c : float
+        Outside air at that peak [°C]
+    u_measured_k : float, optional
+        Standard uncertainty of the measured difference [K]
+
+    Returns
+    -------
+    measured : MeasuredPeak
+        Design temperature, its uncertainty wide enough for both skies [°C]
+
+    Examples
+    --------
+    >>> cool = measured_peak_any_sky(52.0, 42.0, clear_rise_k=20.0, overcast_rise_k=7.0,
+    ...     model_rise_design_k=20.0, design_outside_c=45.0)
+    >>> cool.air_c, cool.u_k
+    (60.0, 3.8)
+    """
+
+    def under(then_k: float) -> MeasuredPeak:
+        return measured_peak(
+            inside_c,
+            outside_c,
+            model_rise_then_k=then_k,
+            model_rise_design_k=model_rise_design_k,
+            design_outside_c=design_outside_c,
+            u_measured_k=u_measured_k,
+        )
+
+    rise = inside_c - outside_c
+    darkest, brightest = sorted((overcast_rise_k, clear_rise_k))
+    lower = under(brightest)
+    if rise >= brightest:
+        return lower
+    upper = under(darkest)
+    if rise > darkest:
+        upper = MeasuredPeak(
+            air_c=design_outside_c + model_rise_design_k,
+            u_k=MODEL_U_K,
+            scale=1.0,
+            coverage=0.0,
+        )
+    apart = upper.air_c - lower.air_c
+    return MeasuredPeak(
+        air_c=lower.air_c + apart / 2.0,
+        u_k=math.hypot(upper.u_k, apart / math.sqrt(12.0)),
+        scale=(lower.scale + upper.scale) / 2.0,
+        coverage=min(lower.coverage, upper.coverage),
     )

@@ -11,25 +11,9 @@ from types import MappingProxyType
 import numpy as np
 
 from eavelight.climate.humidity import dew_point, pressure_at
+from eavelight.climate.practice import BatteryPlace, DayThresholds
 
 COPPER_PER_K = 0.00393
-SEASON_DB_PER_KM = 0.05
-VISIBLE_STEP_DB = 0.05
-# Judgement and common practice, recalled; none of it is a limit of a standard.
-SPLICER_LOW_C, SPLICER_HIGH_C = -10.0, 50.0
-ARC_CHECK_HEIGHT_M, ARC_CHECK_STEP_K = 500.0, 15.0
-FROST_C = 0.0
-TAPE_LOW_C, PVC_LOW_C, PE_LOW_C = 10.0, -5.0, -15.0
-METER_EXACT_C = (0.0, 40.0)
-METER_DRIFT_DB, METER_DRIFT_OUTSIDE_DB = 0.1, 0.3
-WIND_SPLICE_M_PER_S, WIND_LADDER_M_PER_S = 5.0, 13.4
-HOT_SKIN_C = 65.0
-CHILL_WARN_C = -28.0
-END_FACE_MARGIN_K = 2.0
-BATTERY_HALVING_K, BATTERY_RATED_C = 10.0, 20.0
-# Usable part of the capacity of a lead battery over its temperature, recalled.
-LEAD_AT_C, LEAD_SHARE = (-20.0, 0.0, 20.0), (0.55, 0.80, 1.0)
-LITHIUM_CHARGE_LOW_C = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,9 +38,7 @@ class Conditions:
     thunder: bool = False
 
 
-def seasonal_glass_change(
-    length_m: float, *, change_db_per_km: float = SEASON_DB_PER_KM
-) -> float:
+def seasonal_glass_change(length_m: float, *, change_db_per_km: float) -> float:
     """Largest change of loss that the seasons may cause in sound cable.
 
     Almost nothing on a drop: a step that can be seen is a fault (ice, a tight tie, a
@@ -66,7 +48,7 @@ def seasonal_glass_change(
     ----------
     length_m : float
         Cable outdoors [m]
-    change_db_per_km : float, optional
+    change_db_per_km : float
         What a cable may change in the cold test [dB/km]
 
     Returns
@@ -76,7 +58,7 @@ def seasonal_glass_change(
 
     Examples
     --------
-    >>> seasonal_glass_change(100.0)
+    >>> seasonal_glass_change(100.0, change_db_per_km=0.05)
     0.005
     """
     return change_db_per_km * length_m / 1000.0
@@ -135,7 +117,7 @@ def wind_chill(air_c: float, wind_m_per_s: float) -> float:
 
 
 def battery_at_place(
-    chemistry: str, *, low_c: float, high_c: float
+    chemistry: str, *, low_c: float, high_c: float, known: BatteryPlace
 ) -> tuple[Note, ...]:
     """What the battery's own place does to it: the garage is not the wall.
 
@@ -147,6 +129,8 @@ def battery_at_place(
         Coldest at the battery [°C]
     high_c : float
         Hottest at the battery [°C]
+    known : BatteryPlace
+        What heat and cold do to a battery [°C]
 
     Returns
     -------
@@ -155,19 +139,25 @@ def battery_at_place(
 
     Examples
     --------
-    >>> [item.note for item in battery_at_place("lfp", low_c=-5.0, high_c=20.0)]
+    >>> known = BatteryPlace(
+    ...     rated_c=20.0, warm_above_rated_k=5.0, halving_k=10.0,
+    ...     lead_cold_below_c=10.0, lead_share={-20.0: 0.55, 0.0: 0.8, 20.0: 1.0},
+    ...     lithium_charge_low_c=0.0)
+    >>> [item.note for item in
+    ...     battery_at_place("lfp", low_c=-5.0, high_c=20.0, known=known)]
     ['no charging below freezing']
     """
     notes = []
-    if chemistry == "lfp" and low_c < LITHIUM_CHARGE_LOW_C:
+    if chemistry == "lfp" and low_c < known.lithium_charge_low_c:
         notes.append(_note("no charging below freezing", low_c=low_c))
-    if chemistry == "vrla" and low_c < 10.0:
-        share = float(np.interp(low_c, LEAD_AT_C, LEAD_SHARE))
+    if chemistry == "vrla" and low_c < known.lead_cold_below_c:
+        at, shares = zip(*sorted(known.lead_share.items()), strict=True)
+        share = float(np.interp(low_c, at, shares))
         notes.append(
             _note("less capacity in the cold", low_c=low_c, capacity_share=share)
         )
-    if high_c > BATTERY_RATED_C + 5.0:
-        factor = 0.5 ** ((high_c - BATTERY_RATED_C) / BATTERY_HALVING_K)
+    if high_c > known.rated_c + known.warm_above_rated_k:
+        factor = 0.5 ** ((high_c - known.rated_c) / known.halving_k)
         notes.append(_note("shorter life in heat", high_c=high_c, life_share=factor))
     return tuple(notes)
 
@@ -176,13 +166,17 @@ def _note(note: str, **numbers: float) -> Note:
     return Note(note=note, numbers=MappingProxyType(numbers))
 
 
-def notes_for_the_day(conditions: Conditions) -> tuple[Note, ...]:
+def notes_for_the_day(
+    conditions: Conditions, *, thresholds: DayThresholds
+) -> tuple[Note, ...]:
     """What to mind on this day, nothing when nothing calls for it.
 
     Parameters
     ----------
     conditions : Conditions
         The day at the wall [°C]
+    thresholds : DayThresholds
+        When a condition calls for a note [°C]
 
     Returns
     -------
@@ -191,76 +185,82 @@ def notes_for_the_day(conditions: Conditions) -> tuple[Note, ...]:
 
     Examples
     --------
-    >>> notes_for_the_day(Conditions(air_c=18.0))
+    >>> thresholds = DayThresholds(
+    ...     splicer_low_c=-10.0, splicer_high_c=50.0, arc_check_height_m=500.0,
+    ...     arc_check_step_k=15.0, frost_c=0.0, tape_low_c=10.0, pvc_low_c=-5.0,
+    ...     pe_low_c=-15.0, meter_exact_low_c=0.0, meter_exact_high_c=40.0,
+    ...     meter_drift_db=0.3, wind_splice_m_per_s=5.0, wind_ladder_m_per_s=13.4,
+    ...     hot_skin_c=65.0, chill_warn_c=-28.0, end_face_margin_k=2.0)
+    >>> notes_for_the_day(Conditions(air_c=18.0), thresholds=thresholds)
     ()
-    >>> [item.note for item in notes_for_the_day(Conditions(air_c=-12.0))][:2]
+    >>> [item.note for item in
+    ...     notes_for_the_day(Conditions(air_c=-12.0), thresholds=thresholds)][:2]
     ['splicer out of range', 'frost on blade and end face']
     """
     return (
-        *_dangers(conditions),
-        *_splicing(conditions),
-        *_cleaning(conditions),
-        *_materials(conditions),
+        *_dangers(conditions, thresholds),
+        *_splicing(conditions, thresholds),
+        *_cleaning(conditions, thresholds),
+        *_materials(conditions, thresholds),
     )
 
 
-def _dangers(day: Conditions) -> list[Note]:
+def _dangers(day: Conditions, of: DayThresholds) -> list[Note]:
     notes = []
     if day.thunder:
         notes.append(_note("stop for thunder"))
     if day.wind_m_per_s is not None:
         wind = day.wind_m_per_s
-        if wind >= WIND_LADDER_M_PER_S:
+        if wind >= of.wind_ladder_m_per_s:
             notes.append(_note("no ladder in this wind", wind_m_per_s=wind))
         chill = wind_chill(day.air_c, wind)
-        if chill <= CHILL_WARN_C:
+        if chill <= of.chill_warn_c:
             notes.append(_note("frostbite", wind_chill_c=chill))
-    if day.skin_c is not None and day.skin_c >= HOT_SKIN_C:
+    if day.skin_c is not None and day.skin_c >= of.hot_skin_c:
         notes.append(_note("hot box", skin_c=day.skin_c))
     return notes
 
 
-def _splicing(day: Conditions) -> list[Note]:
+def _splicing(day: Conditions, of: DayThresholds) -> list[Note]:
     notes = []
     air = day.air_c
-    if not SPLICER_LOW_C <= air <= SPLICER_HIGH_C:
+    if not of.splicer_low_c <= air <= of.splicer_high_c:
         notes.append(_note("splicer out of range", air_c=air))
-    if air < FROST_C:
+    if air < of.frost_c:
         notes.append(_note("frost on blade and end face", air_c=air))
         notes.append(_note("longer shrink time", air_c=air))
-    if day.wind_m_per_s is not None and day.wind_m_per_s >= WIND_SPLICE_M_PER_S:
+    if day.wind_m_per_s is not None and day.wind_m_per_s >= of.wind_splice_m_per_s:
         notes.append(_note("shelter the splicer", wind_m_per_s=day.wind_m_per_s))
     if day.elevation_m is not None and day.arc_checked_at_m is not None:
         climb = abs(day.elevation_m - day.arc_checked_at_m)
-        if climb > ARC_CHECK_HEIGHT_M:
+        if climb > of.arc_check_height_m:
             ratio = pressure_at(day.elevation_m) / pressure_at(day.arc_checked_at_m)
             notes.append(
                 _note("arc check after change of height", climb_m=climb, pressure=ratio)
             )
     if day.arc_checked_at_c is not None:
         step = abs(air - day.arc_checked_at_c)
-        if step > ARC_CHECK_STEP_K:
+        if step > of.arc_check_step_k:
             notes.append(_note("arc check after change of temperature", step_k=step))
     return notes
 
 
-def _cleaning(day: Conditions) -> list[Note]:
+def _cleaning(day: Conditions, of: DayThresholds) -> list[Note]:
     notes = []
     if day.relative_humidity is not None:
         above = day.air_c - float(dew_point(day.air_c, day.relative_humidity))
-        if above < END_FACE_MARGIN_K:
+        if above < of.end_face_margin_k:
             notes.append(_note("warm end faces above dew point", above_dew_k=above))
-    low, high = METER_EXACT_C
-    if not low <= day.air_c <= high:
-        notes.append(_note("meter drift", air_c=day.air_c, u_db=METER_DRIFT_OUTSIDE_DB))
+    if not of.meter_exact_low_c <= day.air_c <= of.meter_exact_high_c:
+        notes.append(_note("meter drift", air_c=day.air_c, u_db=of.meter_drift_db))
     return notes
 
 
-def _materials(day: Conditions) -> list[Note]:
+def _materials(day: Conditions, of: DayThresholds) -> list[Note]:
     limits = (
-        ("no adhesive tape", TAPE_LOW_C),
-        ("pvc sheath is brittle", PVC_LOW_C),
-        ("pe sheath is stiff", PE_LOW_C),
+        ("no adhesive tape", of.tape_low_c),
+        ("pvc sheath is brittle", of.pvc_low_c),
+        ("pe sheath is stiff", of.pe_low_c),
     )
     return [
         _note(name, air_c=day.air_c, low_c=low)

@@ -18,14 +18,11 @@ from eavelight.climate.design_day import (
     run_day,
 )
 from eavelight.climate.paint import COMPARED, WEATHERED_WHITE, solar_absorptance
+from eavelight.climate.practice import Mounting
 from eavelight.climate.sun import ClearDay
 
 Values = NDArray[np.float64]
 
-HOOD_M = 0.15
-"""A cover that reaches this far beyond the box on all sides, with air between."""
-# A change that gains less than this is not worth a trip up the ladder.
-WORTH_DOING_K = 1.0
 STAYING = ("shade the top", "paint light")
 BOTH = "shade the top and paint light"
 MOVING = ("other wall", "full shade")
@@ -181,6 +178,7 @@ def changes(
     box: Box,
     *,
     mounted: Choice,
+    tried: Mounting,
     albedo: float = GROUND_ALBEDO,
 ) -> tuple[Change, ...]:
     """What each change would gain at the peak of the day, best first.
@@ -198,13 +196,15 @@ def changes(
         Size, electronics, shade and cover [m]
     mounted : Choice
         Wall and colour as planned [1]
+    tried : Mounting
+        Cover and shade to try, and the gain that is worth a trip [K]
     albedo : float, optional
         Share of sunlight that the ground sends back [1]
 
     Returns
     -------
     ordered : tuple of Change
-        Only changes that gain a kelvin or more [K]
+        Only changes that gain what is worth doing [K]
 
     Examples
     --------
@@ -212,22 +212,28 @@ def changes(
     >>> from eavelight.climate.sun import clear_day
     >>> day = clear_day(33.43, -112.02, elevation_m=337.0, day_of_year=202)
     >>> air = air_over_day(43.4, 12.0, time_h=day.time_h)
+    >>> from eavelight.climate.practice import Hood, Shade
+    >>> tried = Mounting(
+    ...     hood=Hood(reach_m=0.15, passes=0.1),
+    ...     full_shade=Shade(beam_passes=0.0, sky_passes=0.5), worth_doing_k=1.0,
+    ...     cycling_k=20.0, hot_without_rating_c=60.0)
     >>> dark = Choice(facing_deg=270.0, absorptance=0.9)
     >>> [item.change for item in
-    ...     changes(day, Weather(outside_c=air), Box(), mounted=dark)][:2]
+    ...     changes(day, Weather(outside_c=air), Box(), mounted=dark, tried=tried)][:2]
     ['paint light', 'shade the top']
     """
     light = replace(mounted, absorptance=solar_absorptance("white"))
     aged = replace(mounted, absorptance=solar_absorptance(WEATHERED_WHITE))
     walls = [replace(mounted, facing_deg=facing) for facing in WALLS_DEG.values()]
-    hooded = replace(box, hood_m=max(HOOD_M, box.hood_m))
+    hood = tried.hood if box.hood is None else box.hood
+    hooded = replace(box, hood=hood)
 
     def run(which: Box, choices: Sequence[Choice]) -> DayRun:
         return run_day(day, weather, which, choices=choices, albedo=albedo)
 
     open_run = run(box, [mounted, light, aged, *walls])
     hood_run = run(hooded, [mounted, light])
-    shade_run = run(replace(box, shade="full"), [mounted])
+    shade_run = run(replace(box, shade=tried.full_shade), [mounted])
     now = open_run.peak(0).air_c
     best = min(range(3, 3 + len(walls)), key=lambda at: open_run.peak(at).air_c)
 
@@ -243,13 +249,13 @@ def changes(
         )
 
     found = [
-        change("shade the top", hood_run, 0, hood_m=hooded.hood_m),
+        change("shade the top", hood_run, 0, hood_m=hood.reach_m),
         change("paint light", open_run, 1, aged_air_c=open_run.peak(2).air_c),
-        change(BOTH, hood_run, 1, hood_m=hooded.hood_m),
+        change(BOTH, hood_run, 1, hood_m=hood.reach_m),
         change("other wall", open_run, best, wall=tuple(WALLS_DEG)[best - 3]),
         change("full shade", shade_run, 0),
     ]
-    return _ordered([item for item in found if item.gain_k >= WORTH_DOING_K])
+    return _ordered([item for item in found if item.gain_k >= tried.worth_doing_k])
 
 
 def _ordered(found: Sequence[Change]) -> tuple[Change, ...]:
