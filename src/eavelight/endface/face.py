@@ -82,8 +82,11 @@ def _ripple(picture: Picture) -> float:
 
 def _plausible(fibre: Fibre) -> bool:
     """Chance circles of a picture without a fibre are patchy, faint or oval."""
-    if fibre.support < Trust().support or fibre.contrast < 0.035:
+    if fibre.contrast < 0.035 or fibre.likeness < Trust().likeness:
         return False
+    if fibre.support < Trust().support:
+        patchy = fibre.support < Trust().least_support
+        return not patchy and fibre.contrast > 0.1 and fibre.axis_ratio < 1.025
     return fibre.axis_ratio < 1.035 or fibre.support > 0.95
 
 

@@ -30,7 +30,8 @@ class Fibre:
     `radius_px` is the mean radius of the glass, `scale_radius_px` the half axis that
     stands for 62.5 µm (the short one on an angled face), `support` the share of the
     edge that was seen, `edge_px` the 10 to 90 % width of the edge, `uneven_focus` the
-    share of sectors much less sharp than the rest. The edge lies at
+    share of sectors much less sharp than the rest, `likeness` how much the edge looks
+    the same all round (1 is alike). The edge lies at
     `radius_px + oval_px[0] cos 2t + oval_px[1] sin 2t` in direction t.
     """
 
@@ -43,6 +44,7 @@ class Fibre:
     edge_px: float
     uneven_focus: float
     contrast: float
+    likeness: float = 1.0
     oval_px: tuple[float, float] = (0.0, 0.0)
 
     @property
@@ -193,23 +195,23 @@ def _settled(
     """Robust circle through the points near a rough one, with its sector share."""
     row, col = centre
     width = max(3.5, 0.12 * radius)
-    for _ in range(7):
-        y, x = points[0] - row, points[1] - col
+    rough = np.hypot(points[0] - row, points[1] - col)
+    ring = np.abs(rough - radius) < 4 * width
+    local = tuple(part[ring] for part in points)
+    for _ in range(6):
+        y, x = local[0] - row, local[1] - col
         r = np.hypot(y, x) + 1e-9
         gap = r - radius
         near = (np.abs(gap) < 3 * width) & (
-            np.abs(y * points[2] + x * points[3]) > 0.85 * r
+            np.abs(y * local[2] + x * local[3]) > 0.85 * r
         )
         if near.sum() < 12:
             return row, col, radius, 0.0
         y, x, r, gap = y[near], x[near], r[near], gap[near]
-        w = points[4][near] / (1.0 + (gap / width) ** 2) ** 2
+        w = local[4][near] / (1.0 + (gap / width) ** 2) ** 2
         design = np.column_stack([y / r, x / r, np.ones_like(r)])
-        step = np.linalg.lstsq(
-            (design * w[:, None]).T @ design + 1e-6 * np.eye(3),
-            (design * w[:, None]).T @ gap,
-            rcond=None,
-        )[0]
+        weighted = (design * w[:, None]).T
+        step = np.linalg.solve(weighted @ design + 1e-6 * np.eye(3), weighted @ gap)
         row, col, radius = row + step[0], col + step[1], radius + step[2]
         width = max(0.7, 0.6 * width)
     r, sector, aligned = _sectors((row, col), points)
@@ -289,7 +291,7 @@ def _darkness(rays: Array, radius: float, offsets: Array) -> Array:
     deep = float(np.quantile(dip, 0.8))
     outside = np.median(rays[:, offsets > 0.03 * radius])
     step = abs(float(np.median(rays[:, inside])) - float(outside))
-    if deep < 0.1 or deep < 0.6 * step:
+    if deep < 0.1 or deep < 0.25 * step:
         return np.ones(rays.shape[0])
     return np.asarray(np.clip((dip / deep - 0.45) / 0.3, 0.003, 1.0))
 
@@ -303,6 +305,7 @@ class _Edge:
     rays: Array
     weight: Array
     offsets: Array
+    likeness: float
 
 
 def _trace_edge(
@@ -334,6 +337,8 @@ def _trace_edge(
         row, col = row + answer[2], col + answer[1]
         radius += answer[0] if turn < 2 else 0.0
         terms[3:] += answer[3:]
+        if turn > 2 and np.abs(answer[1:]).max() < 0.01:
+            break
         if not 0.5 * start[2] < radius < 1.6 * start[2]:
             return None
     design = np.column_stack([np.ones(RAYS), np.cos(t), np.sin(t), np.cos(2 * t), np.sin(2 * t)])
@@ -341,7 +346,8 @@ def _trace_edge(
     good = (rest < max(1.5, 0.015 * radius)) & (fit > 0.4)
     sectors = good.reshape(36, -1).mean(axis=1) >= 0.6
     terms[0] = radius
-    return _Edge(row, col, terms, float(sectors.mean()), rays, weight * good, offsets)
+    likeness = float(np.quantile(fit, 0.6))
+    return _Edge(row, col, terms, float(sectors.mean()), rays, weight * good, offsets, likeness)
 
 
 def _edge_model(p: Array, x: Array) -> Array:
@@ -408,6 +414,7 @@ def _finish(edge: _Edge) -> Fibre:
         edge_px=2.563 * sigma,
         uneven_focus=_uneven_focus(edge),
         contrast=contrast,
+        likeness=edge.likeness,
         oval_px=(float(edge.terms[3]), float(edge.terms[4])),
     )
 
@@ -469,7 +476,7 @@ def _search(values: Image, small: Image, factor: int, spread: float) -> list[Fib
         for share, radius in _radii_of(centre, points, radii)
     ]
     guesses.sort(reverse=True)
-    rough = [_settled(centre, radius, points) for _, centre, radius in guesses[:12]]
+    rough = [_settled(centre, radius, points) for _, centre, radius in guesses[:8]]
     rough.sort(key=lambda item: -item[3])
     shift = (factor - 1) / 2
     found: list[Fibre] = []
