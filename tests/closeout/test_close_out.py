@@ -1,0 +1,77 @@
+"""The use case and the command: where a document is written, and where it is not."""
+
+import os
+
+import pytest
+from click.testing import CliRunner
+
+from eavelight.app.close_out import OutputError, close_out, write_whole
+from eavelight.cli.closeout import closeout
+from eavelight.cli.entry import run
+
+
+def test_the_suffix_chooses_the_form(visit, tmp_path):
+    folder = visit("incomplete")
+    pdf = close_out(str(folder), tmp_path / "a.PDF", alone=True)
+    page = close_out(str(folder), tmp_path / "a.html", alone=True)
+    assert pdf.path.read_bytes().startswith(b"%PDF-")
+    assert page.path.read_bytes().startswith(b"<!doctype html>")
+    assert pdf.state == page.state == "undecided"
+
+
+@pytest.mark.parametrize("name", ["a.docx", "a", "a.pdf.txt"])
+def test_another_suffix_is_refused_and_the_known_ones_named(visit, tmp_path, name):
+    with pytest.raises(OutputError, match=r"\.pdf or \.html"):
+        close_out(str(visit("incomplete")), tmp_path / name)
+
+
+def test_a_folder_that_is_not_there_is_named(visit, tmp_path):
+    with pytest.raises(OutputError, match="nowhere"):
+        close_out(str(visit("incomplete")), tmp_path / "nowhere" / "a.pdf")
+
+
+def test_a_folder_in_the_place_of_the_file_is_refused(visit, tmp_path):
+    (tmp_path / "a.pdf").mkdir()
+    with pytest.raises(OutputError, match="a folder"):
+        close_out(str(visit("incomplete")), tmp_path / "a.pdf")
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_without_leave_to_write_is_refused(visit, tmp_path):
+    closed = tmp_path / "closed"
+    closed.mkdir(mode=0o500)
+    with pytest.raises(OutputError, match="write"):
+        close_out(str(visit("incomplete")), closed / "a.pdf")
+
+
+def test_a_failed_write_leaves_the_old_file_and_no_half_one(tmp_path, monkeypatch):
+    target = tmp_path / "a.html"
+    target.write_bytes(b"old")
+
+    def full(self, data):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("eavelight.app.close_out.Path.write_bytes", full)
+    with pytest.raises(OutputError, match="No space"):
+        write_whole(target, b"new")
+    assert target.read_bytes() == b"old"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_the_customer_sheet_is_refused_until_there_is_one(visit, tmp_path):
+    with pytest.raises(OutputError, match="customer"):
+        close_out(str(visit("incomplete")), tmp_path / "a.pdf", customer=True)
+
+
+def test_the_command_prints_path_and_state_and_exits_with_zero(visit, tmp_path):
+    out = str(tmp_path / "a.html")
+    arguments = [str(visit("bend")), "-o", out, "--alone"]
+    result = CliRunner().invoke(closeout, arguments, standalone_mode=False)
+    assert result.return_value == 0
+    assert result.output == f"{out}  NOT READY\n"
+
+
+def test_the_command_says_in_one_line_what_is_wrong(visit, tmp_path, capsys):
+    code = run(["closeout", str(visit("incomplete")), "-o", str(tmp_path / "a.odt")])
+    assert code >= 64
+    assert capsys.readouterr().err.count("\n") == 1
