@@ -6,6 +6,7 @@ from eavelight.assess.context import Context
 from eavelight.assess.feed_limits import assess_limits, assess_supply
 from eavelight.assess.feed_polarity import assess_polarity
 from eavelight.assess.feed_resistance import (
+    PathResistance,
     loaded,
     on_battery,
     planned_loop,
@@ -21,6 +22,7 @@ from eavelight.model.message import Message
 from eavelight.model.plan import Feed
 from eavelight.power.feed import (
     collapse_voltage_v,
+    joint_heat_w,
     minimum_supply_v,
     supply_margin_u_v,
     terminal_voltage_u_v,
@@ -149,7 +151,7 @@ def _cutoff(context: Context, feed: Feed) -> Finding:
     name = f"{requirement}.{verdict}" + ("" if expected else ".collapses")
     if shown.disagree and verdict is not Verdict.PASS:
         name += ".joint"
-        values["loop_ohm"] = min(item.ohm for item in shown.estimates)
+        values |= _joint(feed, shown)
     return finding(
         context,
         requirement,
@@ -166,6 +168,26 @@ def _cutoff(context: Context, feed: Feed) -> Finding:
         ),
         observations=shown.readings,
     )
+
+
+def _joint(feed: Feed, shown: PathResistance) -> dict[str, object]:
+    """What the loop does not explain, and the heat in it on battery at peak load.
+
+    Near collapse the current is that of the lowest voltage at which the terminal runs.
+    """
+    loop = min(item.ohm for item in shown.estimates)
+    extra = shown.ohm - loop
+    low = min(item.u_ohm for item in shown.estimates if item.ohm == loop)
+    volts = float(
+        terminal_voltage_v(feed.supply_cutoff_v, shown.ohm, feed.terminal_peak_w)
+    )
+    held = volts if volts > feed.terminal_min_v else feed.terminal_min_v
+    return {
+        "loop_ohm": loop,
+        "extra_ohm": extra,
+        "extra_u_ohm": math.hypot(shown.u_ohm, low),
+        "heat": float(joint_heat_w(feed.terminal_peak_w / held, extra)),
+    }
 
 
 def _loop(context: Context, feed: Feed) -> Finding:

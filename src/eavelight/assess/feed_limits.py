@@ -15,7 +15,7 @@ from eavelight.model.finding import Finding, Limit, Quantity, Verdict
 from eavelight.model.message import Message
 from eavelight.model.plan import Battery, Feed
 from eavelight.power.battery import float_voltage_v
-from eavelight.power.feed import supply_power_w
+from eavelight.power.feed import supply_power_w, terminal_voltage_v
 from eavelight.power.limits import limit_notes, source_power_va
 from eavelight.standards.batteries import battery_type
 from eavelight.standards.conformity import decide
@@ -51,8 +51,8 @@ def _power(context: Context, feed: Feed) -> Finding:
         return not_measured(
             context, requirement, "supply", reason="collapses", values=values
         )
-    more = (peak_power_w(feed, ohm + u_ohm) or math.inf) - watts
-    expected = Quantity(value=watts, unit="W", u=more if math.isfinite(more) else None)
+    spread = peak_power_u_w(feed, ohm, u_ohm)
+    expected = Quantity(value=watts, unit="W", u=spread)
     if feed.supply_limit_w is None:
         return not_measured(
             context,
@@ -64,7 +64,7 @@ def _power(context: Context, feed: Feed) -> Finding:
         )
     decision = decide(
         watts,
-        more if math.isfinite(more) else watts,
+        watts if spread is None else spread,
         high=feed.supply_limit_w,
         factor=context.profile.guard_factor,
     )
@@ -89,14 +89,34 @@ def _power(context: Context, feed: Feed) -> Finding:
     )
 
 
-def peak_power_w(feed: Feed, ohm: float) -> float | None:
-    """Largest power that the supply gives at peak load, on mains or at cut-off [W]."""
+def _peak_source_v(feed: Feed, ohm: float) -> float | None:
+    """The supply voltage at which peak load draws most, None where all collapses."""
     found = [
-        float(supply_power_w(volts, ohm, feed.terminal_peak_w))
+        (float(supply_power_w(volts, ohm, feed.terminal_peak_w)), volts)
         for volts in (feed.supply_float_v, feed.supply_cutoff_v)
     ]
-    working = [watts for watts in found if math.isfinite(watts)]
-    return max(working) if working else None
+    working = [item for item in found if math.isfinite(item[0])]
+    return max(working)[1] if working else None
+
+
+def peak_power_w(feed: Feed, ohm: float) -> float | None:
+    """Largest power that the supply gives at peak load, on mains or at cut-off [W]."""
+    source = _peak_source_v(feed, ohm)
+    if source is None:
+        return None
+    return float(supply_power_w(source, ohm, feed.terminal_peak_w))
+
+
+def peak_power_u_w(feed: Feed, ohm: float, u_ohm: float) -> float | None:
+    """Its standard uncertainty from the copper, None at the edge of collapse [W]."""
+    source = _peak_source_v(feed, ohm)
+    if source is None:
+        return None
+    volts = float(terminal_voltage_v(source, ohm, feed.terminal_peak_w))
+    slope = 2.0 * volts - source
+    if slope <= 0.0:
+        return None
+    return source * (feed.terminal_peak_w / volts) ** 2 / slope * u_ohm
 
 
 def _source(context: Context, feed: Feed) -> Finding:

@@ -91,16 +91,27 @@ def source_rows() -> tuple[SourceRow, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BackupRule:
-    """A rule on backup hours with its dates."""
+    """A rule on backup hours with its dates, and coarsely where it may hold."""
 
     id: str
     title: str
+    where: str
+    area: tuple[float, float, float, float]
     hours: float
     kind: str
     starts: date
     ends: date | None
     dates_confidence: str
     confidence: str
+
+    def may_hold_at(self, latitude_deg: float, longitude_deg: float) -> bool:
+        """Whether a place lies in the coarse area; borders are for people to know.
+
+        >>> backup_rules()[2].may_hold_at(51.5, -0.1)
+        True
+        """
+        south, west, north, east = self.area
+        return south <= latitude_deg <= north and west <= longitude_deg <= east
 
     def in_force(self, today: date) -> bool:
         """Whether the dates in the data say so; the text itself must still be read.
@@ -119,7 +130,8 @@ def backup_rules() -> tuple[BackupRule, ...]:
         BackupRule(
             starts=row["from"],
             ends=row.get("until"),
-            **{k: v for k, v in row.items() if k not in {"from", "until"}},
+            area=tuple(row["area"]),
+            **{k: v for k, v in row.items() if k not in {"from", "until", "area"}},
         )
         for row in _document("backup_rules.toml")["rule"]
     )
