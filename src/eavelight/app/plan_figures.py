@@ -1,0 +1,219 @@
+"""The figures of a plan: level line, volts along the copper, discharge, walls, tray."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from eavelight.app.plan_visit import PlannedVisit
+from eavelight.closeout.figures import (
+    LevelLine,
+    VoltsCurve,
+    VoltsLine,
+    level_line,
+    volts_line,
+)
+from eavelight.closeout.figures.page import Captioned, figure_page
+from eavelight.closeout.figures.time_curves import (
+    TimeCurve,
+    TimeCurves,
+    TimeLimit,
+    time_curves,
+)
+from eavelight.closeout.figures.tray_drawing import TrayDrawing, tray_drawing
+from eavelight.model.message import Message
+from eavelight.wording import say
+
+WALL_COLOURS = ("light grey", "white", "dark brown")
+
+
+def plan_figures(planned: PlannedVisit, *, suffix: str) -> bytes:
+    """Every figure that this plan has, on one page."""
+    return figure_page(list(_figures(planned)), suffix=suffix)
+
+
+def _say(sentence: str, /, **values: Any) -> str:
+    return say(Message(sentence, values))
+
+
+def _figures(planned: PlannedVisit) -> Iterator[Captioned]:
+    head = planned.opened.visit.head.id
+    for name, drawn in (
+        ("level", _level(planned)),
+        ("volts", _volts(planned)),
+        ("discharge", _discharge(planned)),
+        ("walls", _walls(planned)),
+        ("tray", _tray(planned)),
+    ):
+        if drawn is not None:
+            yield Captioned(
+                svg=drawn, caption=f"{head} · {_say(f'plan.figure.{name}')}"
+            )
+
+
+def _level(planned: PlannedVisit) -> bytes | None:
+    """The level line of the plan alone, with band, floor and ceiling."""
+    light = planned.light
+    if not light.levels:
+        return None
+    nm = light.down_nm
+    spans = [levels[nm] for levels in light.levels.values()]
+    values = tuple(span.value for span in spans)
+    window = light.window
+    return level_line(
+        LevelLine(
+            places=tuple(light.levels),
+            expected_dbm=values,
+            starts_dbm=(values[0], *values[:-1]),
+            low_dbm=tuple(span.low for span in spans),
+            high_dbm=tuple(span.high for span in spans),
+            points=(),
+            y_label=_say("plan.figure.level_y"),
+            x_label=_say("plan.figure.level_x"),
+            line_label=_say("plan.figure.level_line", wavelength=nm),
+            floor_dbm=window.floor_dbm,
+            floor_label=_say("plan.figure.floor", value=window.floor_dbm),
+            ceiling_dbm=window.ceiling_dbm,
+            ceiling_label=_say("plan.figure.ceiling", value=window.ceiling_dbm),
+        )
+    )
+
+
+def _volts(planned: PlannedVisit) -> bytes | None:
+    found = planned.feed
+    if found is None:
+        return None
+    feed = found.feed
+    curves = []
+    for state, supply in (
+        ("float", feed.supply_float_v),
+        ("cutoff", feed.supply_cutoff_v),
+    ):
+        volts = found.volts[state]["peak"]
+        ends = "collapses" if volts is None else "end"
+        curves.append(
+            VoltsCurve(
+                label=_say(f"plan.feed.{state}", volts=supply),
+                end_label=_say(f"plan.figure.{ends}", volts=volts),
+                supply_v=supply,
+                terminal_v=volts,
+                below_min=volts is not None and volts < feed.terminal_min_v,
+            )
+        )
+    return volts_line(
+        VoltsLine(
+            length_m=feed.length_m,
+            curves=tuple(curves),
+            points=(),
+            minimum_v=feed.terminal_min_v,
+            minimum_label=_say("plan.figure.minimum", value=feed.terminal_min_v),
+            collapse_v=found.collapse_v,
+            collapse_label=_say("plan.figure.collapse", value=found.collapse_v),
+            x_label=_say("plan.figure.volts_x"),
+            y_label=_say("plan.figure.volts_y"),
+        )
+    )
+
+
+def _discharge(planned: PlannedVisit) -> bytes | None:
+    """Volts at the terminal as the battery empties, new and warm, new and cold."""
+    found = planned.battery
+    if found is None or planned.feed is None:
+        return None
+    feed = planned.feed.feed
+    curves = []
+    for name, run in found.curves.items():
+        celsius = found.cases[name].temperature_c
+        for place, volts, thin in (
+            ("battery", run.battery_v, True),
+            ("terminal", run.terminal_v, False),
+        ):
+            curves.append(
+                TimeCurve(
+                    label=_say(f"plan.figure.at_{place}", temperature=celsius),
+                    at_h=run.at_h,
+                    value=volts,
+                    thin=thin,
+                )
+            )
+    minimum, cutoff = feed.terminal_min_v, feed.supply_cutoff_v
+    return time_curves(
+        TimeCurves(
+            curves=tuple(curves),
+            limits=(
+                TimeLimit(
+                    value=minimum, label=_say("plan.figure.minimum", value=minimum)
+                ),
+                TimeLimit(value=cutoff, label=_say("plan.figure.cutoff", value=cutoff)),
+            ),
+            x_label=_say("plan.figure.hours_x"),
+            y_label=_say("plan.figure.volts_y"),
+        )
+    )
+
+
+def _walls(planned: PlannedVisit) -> bytes | None:
+    """Air in the box over the hot day for each wall, the rating dashed."""
+    found = planned.housing
+    if found is None or found.house is None:
+        return None
+    from eavelight.climate.mounting import wall_curves
+
+    house, housing = found.house, found.housing
+    colours = {row.colour for row in house.walls}
+    colour = next(
+        (name for name in (housing.colour, *WALL_COLOURS) if name in colours),
+        house.walls[0].colour,
+    )
+    curves = [
+        TimeCurve(
+            label=_say("plan.figure.wall", wall=line.wall, air=line.peak.air_c),
+            at_h=tuple(map(float, line.time_h)),
+            value=tuple(map(float, line.air_c)),
+        )
+        for line in wall_curves(house.walls, house.walls_run, colour=colour)
+    ]
+    run = house.walls_run
+    outside = TimeCurve(
+        label=_say("plan.figure.outside"),
+        at_h=tuple(map(float, run.time_h)),
+        value=tuple(map(float, run.outside_c)),
+        thin=True,
+    )
+    limits: tuple[TimeLimit, ...] = ()
+    if housing.rated_high_c is not None and housing.rating_refers_to == "air in box":
+        rated = housing.rated_high_c
+        label = _say("plan.figure.rated", value=rated)
+        limits = (TimeLimit(value=rated, label=label),)
+    return time_curves(
+        TimeCurves(
+            curves=(*curves, outside),
+            limits=limits,
+            x_label=_say("plan.figure.day_x"),
+            y_label=_say("plan.figure.day_y"),
+            note=_say("plan.figure.day_note", colour=colour),
+        )
+    )
+
+
+def _tray(planned: PlannedVisit) -> bytes | None:
+    found = planned.tray
+    if found is None or found.plan.drawing is None:
+        return None
+    plan = found.plan
+    sides = {"fibre": plan.cable, "pigtail": plan.pigtail}
+    lines = found.plan.drawing
+    same = lines.entry == lines.pigtail_entry
+    return tray_drawing(
+        TrayDrawing(
+            lines=lines,
+            labels={
+                name: _say(
+                    f"plan.figure.tray_{name}", laps=side.laps, length=side.length_mm
+                )
+                for name, side in sides.items()
+                if side is not None
+            },
+            entry_label=_say("plan.figure.entry"),
+            pigtail_entry_label="" if same else _say("plan.figure.pigtail_entry"),
+            holder_label=_say("plan.figure.holder", sleeve=lines.sleeve_mm),
+        )
+    )

@@ -1,0 +1,57 @@
+"""Figures of a plan: one page, each with its caption, the same bytes twice."""
+
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from eavelight.app.plan_figures import plan_figures
+from eavelight.app.plan_visit import plan_visit
+
+pytest.importorskip("matplotlib")
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture
+def planned(clean, save):
+    del clean["housing"]
+    return plan_visit(str(save(clean)))
+
+
+def drawn(data):
+    return ElementTree.fromstring(data).findall(f"{SVG}svg")
+
+
+def test_page_holds_a_caption_and_a_figure_for_each_section(planned):
+    # level line, volts, discharge, tray
+    assert len(drawn(plan_figures(planned, suffix=".svg"))) == 8
+
+
+def test_figures_of_what_is_not_planned_are_left_out(clean, save):
+    for key in ("housing", "feed", "supply_place", "tray"):
+        del clean[key]
+    page = plan_figures(plan_visit(str(save(clean))), suffix=".svg")
+    assert len(drawn(page)) == 2
+
+
+def test_same_plan_same_bytes(planned):
+    first = plan_figures(planned, suffix=".svg")
+    assert plan_figures(planned, suffix=".svg") == first
+
+
+@pytest.mark.parametrize(("suffix", "start"), [(".pdf", b"%PDF"), (".png", b"\x89PNG")])
+def test_page_as_pdf_and_png(planned, suffix, start):
+    pytest.importorskip("typst")
+    assert plan_figures(planned, suffix=suffix).startswith(start)
+
+
+def test_tray_keeps_its_real_size_on_the_page(planned):
+    tray = drawn(plan_figures(planned, suffix=".svg"))[-1]
+    points = float(tray.attrib["width"])
+    edge = 6.0
+    assert points / 72.0 * 25.4 == pytest.approx(150.0 + 2 * edge, abs=0.1)
+
+
+def test_the_sun_adds_the_walls(clean, save):
+    pytest.importorskip("pvlib")
+    page = plan_figures(plan_visit(str(save(clean))), suffix=".svg")
+    assert len(drawn(page)) == 10
