@@ -29,6 +29,7 @@ HOT, COLD, DEW = "housing.hot", "housing.cold", "housing.dew"
 SUBJECT = "box"
 OUTSIDE_AIR = "outside air"
 FITS = 1e-9
+FOG = 0.995
 
 
 def assess_housing(context: Context) -> list[Finding]:
@@ -470,6 +471,7 @@ def _dew(context: Context, housing: Housing) -> Finding:
         "air": night.air_c,
         "humidity": 100.0 * night.relative_humidity,
         "wet_from": 100.0 * usual.night.wet_from_humidity,
+        "fog": usual.night.wet_from_humidity >= FOG,
         "wet_from_off": 100.0 * usual.unpowered.wet_from_humidity,
         "power": housing.internal_w,
         "entry": Message(f"housing.dew.entry.{str(entry).replace(' ', '_')}"),
