@@ -73,3 +73,57 @@ def test_table_names_kind_loss_and_totals(record, capsys):
     assert "length" in out
     assert "return loss" in out
     assert "launch" in out
+
+
+def written(tmp_path, wavelength, name, **keys):
+    data = trace_bytes(
+        House(drop_m=60.0), wavelength, visit="D-1", time=start_of(1),
+        rng=np.random.default_rng(wavelength), **keys,
+    )  # fmt: skip
+    path = tmp_path / name
+    path.write_bytes(data)
+    return str(path)
+
+
+def test_two_wavelengths_together_tell_a_bend(tmp_path, capsys):
+    short = written(tmp_path, 1310, "a.sor", bend_db=0.05)
+    long = written(tmp_path, 1550, "b.sor", bend_db=1.5)
+    lead = ["--lead-m", str(LEAD_M)]
+    assert run(["trace", short, long, *lead, "--join", "--json"]) == 0
+    data = json_of(capsys)
+    assert len(data["traces"]) == 2
+    first = data["joined"]["events"][0]
+    assert set(first) >= {
+        "position_m", "position_u_m", "kind", "merged", "loss_db", "two_way_loss_db",
+        "two_way_loss_u_db", "mode_field_step_db", "bend_probability", "change",
+        "change_db", "change_u_db",
+    }  # fmt: skip
+    assert first["bend_probability"] > 0.9
+    assert set(first["loss_db"]) == {"1310", "1550"}
+
+
+def test_baseline_tells_what_is_new(tmp_path, capsys):
+    now = written(tmp_path, 1550, "now.sor", bend_db=1.5)
+    then = written(tmp_path, 1550, "then.sor")
+    lead = ["--lead-m", str(LEAD_M)]
+    run(["trace", now, *lead, "--join", "--baseline", then, "--json"])
+    first = json_of(capsys)["joined"]["events"][0]
+    assert first["change"] == "changed"
+    assert first["change_db"] == pytest.approx(1.5, abs=0.2)
+
+
+def test_reverse_without_join_is_wrong_usage(record):
+    assert run(["trace", str(record), "--reverse", str(record)]) == 64
+
+
+@pytest.mark.parametrize("suffix", [".svg", ".png", ".pdf"])
+def test_plot_is_written_in_the_form_of_its_name(record, tmp_path, suffix):
+    pytest.importorskip("matplotlib")
+    target = tmp_path / f"figure{suffix}"
+    assert run(["trace", str(record), "--plot", str(target)]) == 0
+    assert target.stat().st_size > 3000
+
+
+def test_plot_of_unknown_form_is_refused(record, tmp_path, capsys):
+    assert run(["trace", str(record), "--plot", str(tmp_path / "x.bmp")]) == 65
+    assert ".svg" in capsys.readouterr().err

@@ -7,7 +7,8 @@ from pathlib import Path
 from eavelight.errors import EavelightError, EvidenceError
 from eavelight.trace.analyse import analyse
 from eavelight.trace.codec import TraceRecord, decode
-from eavelight.trace.results import TraceAnalysis
+from eavelight.trace.joined import join
+from eavelight.trace.results import Joined, TraceAnalysis
 
 LARGEST_BYTES = 64_000_000
 
@@ -78,3 +79,30 @@ def read_traces(
             yield read_trace(path, lead_m=lead_m, tail_m=tail_m)
         except (EavelightError, OSError) as error:
             yield TraceFile(path=path.as_posix(), error=str(error))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinedFiles:
+    """Several files of one line with what they show together."""
+
+    items: tuple[TraceFile, ...]
+    joined: Joined | None
+
+
+def join_traces(
+    items: Iterable[TraceFile],
+    *,
+    reverse: TraceFile | None = None,
+    baseline: TraceFile | None = None,
+) -> JoinedFiles:
+    """Read several traces of one line as one; unreadable ones are left out."""
+    listed = tuple(items)
+    usable = [item.analysis for item in listed if item.analysis is not None]
+    if not usable:
+        return JoinedFiles(items=listed, joined=None)
+    joined = join(
+        usable,
+        reverse=None if reverse is None else reverse.analysis,
+        baseline=None if baseline is None else baseline.analysis,
+    )
+    return JoinedFiles(items=listed, joined=joined)

@@ -5,7 +5,7 @@ from typing import Any
 
 from eavelight.app.trace_files import TraceFile
 from eavelight.trace.codec import StoredEvent, TraceRecord
-from eavelight.trace.results import Event, Section
+from eavelight.trace.results import Event, Joined, JoinedEvent, Section
 
 SCHEMA = "eavelight.trace/1"
 
@@ -85,4 +85,38 @@ def stored_json(event: StoredEvent) -> dict[str, Any]:
         "reflectance_db": plain(event.reflectance_db, 3),
         "code": event.code,
         "comment": event.comment,
+    }
+
+
+def joined_json(joined: Joined) -> dict[str, Any]:
+    """Several traces of one line, read as one."""
+    return {
+        "events": [joined_event_json(event) for event in joined.events],
+        "length_m": plain(joined.length_m, 3),
+        "end_moved_m": plain(joined.end_moved_m, 3),
+        "notes": list(joined.notes),
+    }
+
+
+def joined_event_json(event: JoinedEvent) -> dict[str, Any]:
+    """One place in the light of all traces."""
+    return {
+        "position_m": plain(event.position_m, 4),
+        "position_u_m": plain(event.position_u_m, 4),
+        "kind": event.kind,
+        "reflective": bool(event.reflective),
+        "merged": bool(event.merged),
+        "loss_db": {
+            str(nm): {"value": plain(loss.value, 5), "u": plain(loss.u, 5)}
+            for nm, loss in sorted(event.loss_db.items())
+        },
+        "two_way_loss_db": plain(event.two_way_loss_db, 5),
+        "two_way_loss_u_db": plain(event.two_way_loss_u_db, 5),
+        "mode_field_step_db": plain(event.mode_field_step_db, 5),
+        "true_loss_db": plain(event.true_loss_db, 5),
+        "true_loss_u_db": plain(event.true_loss_u_db, 5),
+        "bend_probability": plain(event.bend_probability, 5),
+        "change": event.change,
+        "change_db": plain(event.change_db, 5),
+        "change_u_db": plain(event.change_u_db, 5),
     }
