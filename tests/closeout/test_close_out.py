@@ -58,9 +58,12 @@ def test_a_failed_write_leaves_the_old_file_and_no_half_one(tmp_path, monkeypatc
     assert list(tmp_path.iterdir()) == [target]
 
 
-def test_the_customer_sheet_is_refused_until_there_is_one(visit, tmp_path):
-    with pytest.raises(OutputError, match="customer"):
-        close_out(str(visit("incomplete")), tmp_path / "a.pdf", customer=True)
+@pytest.mark.parametrize("suffix", [".pdf", ".html"])
+def test_the_customer_sheet_is_another_document(visit, tmp_path, suffix):
+    place = str(visit("incomplete"))
+    sheet = close_out(place, tmp_path / f"a{suffix}", customer=True)
+    closeout_size = close_out(place, tmp_path / f"b{suffix}").size_bytes
+    assert 2_000 < sheet.size_bytes < closeout_size
 
 
 def test_the_command_prints_path_and_state_and_exits_with_zero(visit, tmp_path):

@@ -8,12 +8,16 @@ from pathlib import Path
 from eavelight import __version__
 from eavelight.app.assess_visit import AssessedVisit, assess_visit
 from eavelight.closeout import (
+    CustomerSheet,
     Document,
     FoundEvent,
     Material,
     closeout_document,
     closeout_html,
     closeout_pdf,
+    customer_html,
+    customer_pdf,
+    customer_sheet,
 )
 from eavelight.errors import EavelightError
 from eavelight.trace.results import Event, TraceAnalysis
@@ -22,7 +26,10 @@ RENDERERS: dict[str, Callable[[Document], bytes]] = {
     ".pdf": closeout_pdf,
     ".html": closeout_html,
 }
-SHEETS: dict[str, Callable[[Material], Document]] = {"closeout": closeout_document}
+CUSTOMER_RENDERERS: dict[str, Callable[[CustomerSheet], bytes]] = {
+    ".pdf": customer_pdf,
+    ".html": customer_html,
+}
 LARGEST_PICTURE_BYTES = 60_000_000
 
 
@@ -46,17 +53,16 @@ class Written:
 def close_out(
     place: str, out_path: str | Path, *, customer: bool = False, alone: bool = False
 ) -> Written:
-    """Write the closeout of a visit; the suffix of the path chooses the form."""
+    """Write the closeout of a visit or its customer sheet; the suffix is the form."""
     path = Path(out_path)
     render = renderer_of(path)
-    sheet = "customer" if customer else "closeout"
-    if sheet not in SHEETS:
-        raise OutputError(
-            path, "a closeout", "the customer sheet", "this version has none yet"
-        )
     check_writable(path)
     assessed = assess_visit(place, alone=alone)
-    data = render(SHEETS[sheet](material_of(assessed)))
+    material = material_of(assessed)
+    if customer:
+        data = CUSTOMER_RENDERERS[path.suffix.lower()](customer_sheet(material))
+    else:
+        data = render(closeout_document(material))
     write_whole(path, data)
     state = assessed.assessment.state
     return Written(path=path, state=state, size_bytes=len(data))

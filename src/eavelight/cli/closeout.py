@@ -13,7 +13,8 @@ import click
     help="Where to write it; .pdf or .html chooses the form.",
 )
 @click.option("--alone", is_flag=True, help="Compare with no other visit.")
-def closeout(visit: str, *, out: str, alone: bool) -> int:
+@click.option("--customer", is_flag=True, help="Write the customer's sheet instead.")
+def closeout(visit: str, *, out: str, alone: bool, customer: bool) -> int:
     """Write the closeout of a visit.
 
     VISIT is a visit folder or its visit.toml. Exit code: 0 written, whatever the
@@ -23,7 +24,7 @@ def closeout(visit: str, *, out: str, alone: bool) -> int:
     from eavelight.model.message import Message
     from eavelight.wording import say
 
-    written = close_out(visit, out, alone=alone)
+    written = close_out(visit, out, alone=alone, customer=customer)
     state = say(Message(f"state.{written.state.replace(' ', '_')}"))
     click.echo(f"{written.path}  {state}")
     return 0

@@ -6,6 +6,8 @@ another function that fills them.
 """
 
 from eavelight.closeout.build import closeout_document
+from eavelight.closeout.customer import CustomerSheet, customer_sheet
+from eavelight.closeout.customer_page import customer_html, customer_pdf
 from eavelight.closeout.document import Document
 from eavelight.closeout.features import REPORT_FEATURES, ReportFeature
 from eavelight.closeout.html import closeout_html
@@ -14,6 +16,7 @@ from eavelight.closeout.pdf import closeout_pdf
 
 __all__ = [
     "REPORT_FEATURES",
+    "CustomerSheet",
     "Document",
     "FoundEvent",
     "Material",
@@ -22,4 +25,7 @@ __all__ = [
     "closeout_document",
     "closeout_html",
     "closeout_pdf",
+    "customer_html",
+    "customer_pdf",
+    "customer_sheet",
 ]
