@@ -144,6 +144,8 @@ def plain_end(samples_db: Array, trace: Trace, pulse: float) -> Mark | None:
         return None
     line = trace.sums.fit(max(trace.start, guard - 60 * width), guard)
     stop = min(len(samples_db), trace.stop + 4 * width)
+    if stop - guard < width:
+        return None
     place = np.arange(guard, stop, dtype=float)
     expected = line.level_db + line.slope * (place - line.centre)
     power = 10.0 ** (-(samples_db[guard:stop] - expected) / 5.0)

@@ -90,6 +90,7 @@ class LineSums:
 
     def fit(self, start: int, stop: int) -> Line:
         """Line through the samples [start, stop)."""
+        start, stop = min(start, len(self.sums) - 1), min(stop, len(self.sums) - 1)
         if stop <= start:
             return Line(
                 start=start, stop=start, centre=float(start), level_db=0.0,

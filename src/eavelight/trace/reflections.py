@@ -150,7 +150,7 @@ def launch_settled(
     level = samples_db[top]
     held = np.flatnonzero(samples_db[top:] > level + 0.05)
     after = top + (int(held[0]) if len(held) else 0)
-    after = max(after, int(np.ceil(footprint)) + 1)
+    after = min(max(after, int(np.ceil(footprint)) + 1), len(deviation_db) - 1)
     size = max(2, round(footprint / 2.0))
     margin = (float(deviation_db[after]), tilt_db)
     return _settled(samples_db, margin, after, len(samples_db), size)
