@@ -115,7 +115,7 @@ def _distrust(
         lambda: refuse_lit_core(surface, trust),
         lambda: refuse_wrong_tip(surface, fibre, trust),
         lambda: refuse_not_glass(surface),
-        lambda: refuse_copies(picture, surface, fibre),
+        lambda: refuse_copies(picture, fibre),
     )
     for check in checks:
         refusal = check()

@@ -1,6 +1,8 @@
 """The picture for people: untouched, with thin zone rings and sizes in words."""
 
+import importlib.util
 import io
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,10 +16,25 @@ COUNTS = (255, 150, 70)
 FREE = (140, 200, 255)
 
 
+def _font() -> tuple[Any, bool]:
+    """A font, and whether it has the sign for micro."""
+    from PIL import ImageFont
+
+    found = importlib.util.find_spec("matplotlib")
+    if found is not None and found.origin is not None:
+        path = Path(found.origin).parent / "mpl-data/fonts/ttf/DejaVuSans.ttf"
+        if path.exists():
+            return ImageFont.truetype(str(path), 13), True
+    return ImageFont.load_default(), False
+
+
 def _text(draw: Any, place: tuple[float, float], words: str, ink: Any) -> None:
-    box = draw.textbbox(place, words)
+    font, micro = _font()
+    if not micro:
+        words = words.replace("µ", "u").replace("≤", "<=")
+    box = draw.textbbox(place, words, font=font)
     draw.rectangle((box[0] - 2, box[1] - 1, box[2] + 2, box[3] + 1), fill=(0, 0, 0))
-    draw.text(place, words, fill=ink)
+    draw.text(place, words, fill=ink, font=font)
 
 
 def _zones(draw: Any, face: Face, um: float) -> None:

@@ -13,7 +13,7 @@ from scipy import fft, ndimage
 
 from eavelight.endface.fibre import Fibre
 from eavelight.endface.picture import Picture
-from eavelight.endface.surface import Image, Surface, noise_of, ring_medians
+from eavelight.endface.surface import Image, Mask, Surface, noise_of, ring_medians
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,9 +279,21 @@ def _drawn_ring(surface: Surface) -> float:
         r = (np.arange(low, high + 1) + 0.5) * step
         flat = profile - ndimage.median_filter(profile, max(9, int(9 / step)))
         judged = (r > 9.0) & (r < r.max() - 2.0) & (r > r.min() + 1.0)
-        if judged.any():
-            highest = max(highest, float(np.abs(flat[judged]).max()))
+        flat = np.where(judged, flat, 0.0)
+        peak = int(np.argmax(np.abs(flat)))
+        if abs(flat[peak]) > highest and _all_round(surface, mask, r[peak], flat[peak]):
+            highest = float(abs(flat[peak]))
     return highest
+
+
+def _all_round(surface: Surface, mask: Mask, radius: float, height: float) -> bool:
+    """Whether a ring of that radius shows in nearly every direction."""
+    step = max(surface.um, 0.5)
+    rows, cols = np.nonzero(mask & (np.abs(surface.radius_um - radius) <= 0.5 * step))
+    angle = np.arctan2(rows - surface.row0, cols - surface.col0)
+    sector = ((angle / (2 * math.pi) + 0.5) * 24).astype(np.intp) % 24
+    medians = ring_medians(surface.deviation[rows, cols], sector, 24, least=1)
+    return float(np.mean(medians * np.sign(height) > 0.4 * abs(height))) > 0.8
 
 
 def refuse_graphics(picture: Picture, surface: Surface) -> Refusal | None:
@@ -370,7 +382,7 @@ def screen_pattern(values: Image, fibre: Fibre, *, side_px: int = 192) -> float:
     return float(ratio.max())
 
 
-def fine_noise_share(values: Image, surface: Surface, fibre: Fibre) -> tuple[float, float]:
+def fine_noise_share(values: Image, fibre: Fibre) -> tuple[float, float]:
     """Noise between neighbours over noise four pixels apart, and the latter.
 
     One for the noise of a sensor, well below one after enlarging.
@@ -379,8 +391,6 @@ def fine_noise_share(values: Image, surface: Surface, fibre: Fibre) -> tuple[flo
     ----------
     values : ndarray of shape (M, N)
         Grey values at the resolution of the file [1]
-    surface : Surface
-        The flat face [1]
     fibre : Fibre
         The cladding [1]
 
@@ -395,21 +405,21 @@ def fine_noise_share(values: Image, surface: Surface, fibre: Fibre) -> tuple[flo
     row, col = round(fibre.row_px), round(fibre.col_px)
     part = values[max(0, row - half) : row + half, max(0, col - half) : col + half]
 
-    def spread(lag: int) -> float:
-        # every place along the difference: a stride would miss one phase of enlarging
-        down = (part[lag:] - part[:-lag])[:, ::3]
-        across = (part[:, lag:] - part[:, :-lag])[::3]
-        return (_calm_power(down) + _calm_power(across)) / 2
-
-    near, far = spread(1), spread(5)
-    return near / max(far, 1e-12), math.sqrt(far / 2) * 1.3
+    near = _tile_power(part, 1)
+    far = _tile_power(part, 5)
+    # marks have edges: only the quietest quarter of the glass tells its noise
+    quiet = far <= np.quantile(far, 0.25)
+    near_power, far_power = float(near[quiet].mean()), float(far[quiet].mean())
+    return near_power / max(far_power, 1e-12), math.sqrt(far_power / 2)
 
 
-def _calm_power(difference: Image) -> float:
-    """Mean square of the smaller nine tenths."""
-    power = (difference * difference).ravel()
-    keep = int(0.9 * power.size)
-    return float(np.partition(power, keep)[:keep].mean())
+def _tile_power(part: Image, lag: int, tile_px: int = 12) -> NDArray[np.float64]:
+    """Variance of differences along rows, by tiles, without the slope of the light."""
+    step = part[:, lag:] - part[:, :-lag]
+    rows, cols = (n // tile_px for n in (part.shape[0], part.shape[1] - 5))
+    step = step[: rows * tile_px, : cols * tile_px]
+    tiles = step.reshape(rows, tile_px, cols, tile_px).swapaxes(1, 2)
+    return np.asarray(tiles.reshape(rows * cols, -1).var(axis=1), dtype=float)
 
 
 def blockiness(values: Image) -> float:
@@ -457,17 +467,13 @@ def _resampled(values: Image, *, lossy: bool) -> float:
     return worst
 
 
-def refuse_copies(
-    picture: Picture, surface: Surface, fibre: Fibre
-) -> Refusal | None:
+def refuse_copies(picture: Picture, fibre: Fibre) -> Refusal | None:
     """Enlarged pictures and photographs of a screen.
 
     Parameters
     ----------
     picture : Picture
         Grey values [1]
-    surface : Surface
-        The flat face [1]
     fibre : Fibre
         The cladding [1]
 
@@ -479,10 +485,11 @@ def refuse_copies(
     pattern = screen_pattern(picture.values, fibre)
     if pattern > 60.0:
         return Refusal(reason="screen_photo", values=(("pattern", pattern),))
-    share, noise = fine_noise_share(picture.values, surface, fibre)
-    quiet = noise < max(0.6 * picture.step, 1e-3)
+    share, noise = fine_noise_share(picture.values, fibre)
+    # quantization hides weak noise; strong noise is dirt all over the glass
+    telling = max(0.4 * picture.step, 1e-3) < noise < 0.02
     lossy = picture.block_step > 0 or blockiness(picture.values) > 1.06
-    if share < 0.45 and not quiet and not lossy:
+    if share < 0.68 and telling and not lossy:
         return Refusal(reason="enlarged", values=(("fine_noise", share),))
     trace = _resampled(picture.values, lossy=lossy)
     if trace > (40.0 if lossy else 15.0):
