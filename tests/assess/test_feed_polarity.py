@@ -48,6 +48,11 @@ def test_single_pair_cannot_have_an_open_conductor_that_still_conducts(case, ohm
     assert polarity(context).verdict == "pass"
 
 
+def test_loop_that_no_misplaced_conductor_explains_says_so(case):
+    finding = polarity(case(SIGN, ("loop_resistance", "supply", 2.9)))
+    assert "neither swapped nor open" in say(finding.because)
+
+
 def test_open_loop_is_told(case):
     finding = polarity(case(SIGN, ("loop_resistance", "supply", 9e5)))
     assert finding.because.id == "feed.polarity.fail.open"

@@ -2,6 +2,7 @@
 
 import pytest
 
+from eavelight.assess.actions import next_actions
 from eavelight.assess.feed_status import assess_status, shared_lift_v, status_story
 from eavelight.power.status_lines import LINES, StatusFault, Wiring, predicted_lines
 from eavelight.wording import say
@@ -165,3 +166,12 @@ def test_alarm_of_the_rehearsal_is_no_contradiction(case):
         *said(THREE),
     )
     assert status(context).verdict == "pass"
+
+
+def test_true_battery_fault_asks_for_the_battery_and_not_for_the_lines(case):
+    context = case(
+        *said(("normal",), fault=StatusFault(kind="battery missing")),
+    )
+    actions = [item.action for item in next_actions(context, [status(context)])]
+    assert "check-battery-lead" in actions
+    assert "mend-lines" not in actions

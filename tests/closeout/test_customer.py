@@ -123,6 +123,11 @@ def test_lithium_battery_is_named_in_words(tmp_path):
         assert not ABBREVIATION.search(text), text
 
 
+def test_battery_that_freezes_at_its_place_is_told(tmp_path):
+    sheet = sheet_of(tmp_path, battery={"chemistry": "lfp", "capacity_ah": 6.0})
+    assert any("too cold" in note for note in sheet.hours_notes)
+
+
 OHIO = {"latitude": 41.2, "longitude": -81.4}
 LEEDS = {"latitude": 53.8, "longitude": -1.5}
 RULES = [

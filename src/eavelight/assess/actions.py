@@ -276,11 +276,23 @@ def _status(
     if name in SEEN:
         yield SEEN[name]
     elif item.verdict is Verdict.FAIL:
-        yield "mend-lines", "terminal"
+        yield _mend(item.because.values.get("cause"))
     if item.decide_by is not None and ".make." in item.decide_by.id:
         yield "read-lines", "terminal"
 
 
+def _mend(cause: object) -> tuple[str, str]:
+    """A true state of supply or battery is not mended at the lines."""
+    name = cause.id.rpartition(".")[2] if isinstance(cause, Message) else ""
+    return TRUE_FAULTS.get(name, ("mend-lines", "terminal"))
+
+
+TRUE_FAULTS = {
+    "no_mains": ("check-outlet", "supply"),
+    "battery_missing": ("check-battery-lead", "battery"),
+    "battery_low": ("charge-and-test", "battery"),
+    "replace_battery": ("replace-battery", "battery"),
+}
 SEEN = {
     "dead_outlet": ("check-outlet", "supply"),
     "dead_outlet_by_lamp": ("check-outlet", "supply"),

@@ -231,7 +231,7 @@ def _ranked(
         "percent": 100.0 * wrong,
         "count": len(readings),
     }
-    name = f"{REQUIREMENT}.{verdict}.loops"
+    name = f"{REQUIREMENT}.{verdict}.{'loops_off' if planned < DOUBT else 'loops'}"
     if verdict is not Verdict.PASS and worst is not None:
         name = f"{REQUIREMENT}.{verdict}.{worst.cause.replace(' ', '_')}"
     decide_by = Message(f"{REQUIREMENT}.decide_by.loops", values)

@@ -106,14 +106,18 @@ def _backup(material: Material) -> str:
     return "" if last is None else last.reading.text
 
 
-def _holds(material: Material) -> bool:
-    """Whether anything speaks against the terminal staying up on battery."""
-    failed = {
-        item.requirement
+def _failed(material: Material) -> set[tuple[str, str]]:
+    return {
+        (item.requirement, item.subject)
         for item in material.assessment.findings
         if item.verdict is Verdict.FAIL
     }
-    return not failed & {"feed.cutoff", "feed.loaded", "feed.polarity"}
+
+
+def _holds(material: Material) -> bool:
+    """Whether anything speaks against the terminal staying up on battery."""
+    names = {requirement for requirement, _ in _failed(material)}
+    return not names & {"feed.cutoff", "feed.loaded", "feed.polarity"}
 
 
 def _headline(material: Material, story: RuntimeStory | None) -> str:
@@ -141,8 +145,15 @@ def _notes(material: Material, story: RuntimeStory | None) -> tuple[str, ...]:
         return ()
     if not _shows_hours(material, story):
         return (say("customer.hours.fails_note"),)
+    return _hours_notes(material, feed.battery, story)
+
+
+def _hours_notes(
+    material: Material, battery: Battery, story: RuntimeStory
+) -> tuple[str, ...]:
+    say = material.say
     notes = [say("customer.hours.unasked")]
-    target = feed.battery.target_hours
+    target = battery.target_hours
     if target:
         enough = story.full.today.low_h >= target
         hours = hours_text(material, target)
@@ -154,6 +165,8 @@ def _notes(material: Material, story: RuntimeStory | None) -> tuple[str, ...]:
         notes.append(say("customer.hours.charge", hours=wait))
     if not story.full.cold.covered:
         notes.append(say("customer.case.outside"))
+    if ("feed.limits", "battery") in _failed(material):
+        notes.append(say("customer.hours.no_charge"))
     return (*notes, say("customer.hours.bars"))
 
 
