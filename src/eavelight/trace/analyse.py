@@ -94,12 +94,14 @@ def analyse(
     Examples
     --------
     >>> y = 8.0 + 0.33e-3 * np.arange(0.0, 3000.0)
-    >>> y[2000:] += 40.0
+    >>> y[2000:] = 65.535
     >>> round(analyse(y, sample_spacing_m=1.0, pulse_ns=100.0,
     ...               wavelength_nm=1310).length_m / 100.0)
     20
     """
     values = _checked(samples_db, sample_spacing_m, pulse_ns)
+    if backscatter_db is not None and not -95.0 < backscatter_db < -65.0:
+        backscatter_db = None  # an empty field of the record
     pulse = pulse_footprint_m(pulse_ns, group_index) / sample_spacing_m
     found = detect(
         values, pulse=pulse, spacing_m=sample_spacing_m, wavelength_nm=wavelength_nm
@@ -383,17 +385,18 @@ def _hidden(setting: _Setting) -> set[int]:
 
     What every peak of the trace shows in proportion to its power is the receiver.
     """
-    wide, shelves = set(), {}
+    wide: set[int] = set()
+    shelves: dict[int, tuple[float, float, float, float]] = {}
     for number, mark in enumerate(setting.found.marks):
         peak = mark.reflection
         if peak is None or peak.saturated:
             continue
         if peak.width > 1.6 * setting.found.trace.footprint + 1.0:
             wide.add(number)
-        shelf = _shelf(setting, number)
-        if shelf is not None:
-            power = 10.0 ** (peak.height_db / 5.0)
-            shelves[number] = (shelf[0], shelf[1], power, tail_size_db(peak))
+        seen = _shelf(setting, number)
+        if seen is not None:
+            power = float(10.0 ** (peak.height_db / 5.0))
+            shelves[number] = (seen[0], seen[1], power, tail_size_db(peak))
     shares = [max(shelf / power, 0.0) for shelf, _, power, _ in shelves.values()]
     common = 2.0 * min(shares) if len(shares) > 1 else 0.0
     for number, (shelf, noise, power, size) in shelves.items():

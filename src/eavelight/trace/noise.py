@@ -85,15 +85,19 @@ def noise_floor(samples_db: Array, footprint: float = 1.0) -> Floor:
         power[samples_db[: count * size] >= clamp - 1e-9] = 0.0
     blocks = power.reshape(count, size)
     rough = np.median(np.abs(np.diff(blocks, axis=1)), axis=1)
-    noisy = rough > 0.25 * np.median(blocks, axis=1)
+    # a block that is all clamp has neither power nor spread
+    noisy = rough >= np.maximum(0.25 * np.median(blocks, axis=1), 1e-30)
+    noisy |= np.median(blocks, axis=1) <= 0.0
     begin = _last_run(noisy, 1 + int(np.ceil(3.0 * footprint / size)))
     if count - begin < 2:
         return Floor(clamp_db=clamp, rms_db=None, p98_db=None, start=len(samples_db))
     start = begin * size
     tail = power[(start + len(power)) // 2 :]
     # 98 % of zero-mean Gaussian noise lies below 2.054 standard deviations
-    level = float(np.quantile(tail, 0.98))
     middle = float(np.median(samples_db))
+    # where nothing but the clamp is left, the clamp is all that is known
+    least = 10.0 ** (-(float(np.max(samples_db)) - middle) / 5.0)
+    level = max(float(np.quantile(tail, 0.98)), least)
     p98 = middle - 5.0 * np.log10(level)
     return Floor(
         clamp_db=clamp,

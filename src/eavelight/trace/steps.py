@@ -48,7 +48,7 @@ def step_threshold(length: int, window: int, false_alarms: float) -> float:
     Examples
     --------
     >>> step_threshold(2000, 100, 0.01)
-    4.03
+    3.84
     """
     independent = 4.0 * max(length, 2 * window) / window
     return float(-ndtri(min(0.25, 0.5 * false_alarms / independent)))
