@@ -7,6 +7,7 @@ from eavelight.closeout.document import Document, Section
 from eavelight.closeout.material import Material
 from eavelight.closeout.page_one import (
     LONGEST_REASON,
+    LONGEST_WORD,
     MOST_EXCEPTIONS,
     exception_table,
     page_one,
@@ -31,7 +32,7 @@ from eavelight.closeout.record_sections import (
 
 PAGE_WORDS = ("page", "of", "attached", "save_record", "stays_narrow")
 RECORD_NAME = "visit.toml"
-LONGEST_TITLE = 60
+LONGEST_TITLE = 40
 
 
 def closeout_document(material: Material) -> Document:
@@ -75,9 +76,14 @@ def _exception_section(material: Material) -> Section | None:
     """All exceptions in full, where page one had to cut them."""
     notes = material.visit.exceptions
     longest = max((len(item.reason) for item in notes), default=0)
-    if len(notes) <= MOST_EXCEPTIONS and longest <= LONGEST_REASON:
+    names = [name for item in notes for name in (item.at, item.accepted_by or "")]
+    if (
+        len(notes) <= MOST_EXCEPTIONS
+        and longest <= LONGEST_REASON
+        and all(len(name) <= LONGEST_WORD for name in names)
+    ):
         return None
-    table = exception_table(material, most=1_000_000, rows=len(notes))
+    table = exception_table(material, whole=True)
     if table is None:
         return None
     return Section(title=material.say("closeout.exception.title"), blocks=(table,))

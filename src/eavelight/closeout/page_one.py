@@ -15,7 +15,7 @@ from eavelight.wording.numbers import clock
 
 STATE_MARKS = {"ready": "✓", "not ready": "✕", "undecided": "?"}
 MOST_OPEN, MOST_EXCEPTIONS, LONGEST_REASON = 4, 3, 150
-LONGEST_SENTENCE, LONGEST_WORD = 260, 60
+LONGEST_SENTENCE, LONGEST_WORD, ANY = 320, 40, 10**9
 
 # Failing findings in the order in which they explain the others: the wrong port makes
 # the level wrong, a bend makes the loss high, a joint shows only at battery cut-off.
@@ -166,12 +166,9 @@ def _more(material: Material, count: int, columns: int) -> tuple[Row, ...]:
     return (Row(cells=("",) * columns, notes=(text,)),)
 
 
-def exception_rows(material: Material, *, most: int) -> list[Row]:
-    """Every exception as it was written down, cut where the page has no room."""
-    return [_exception_row(material, item, most) for item in material.visit.exceptions]
-
-
-def _exception_row(material: Material, note: ExceptionNote, most: int) -> Row:
+def _exception_row(material: Material, note: ExceptionNote, *, whole: bool) -> Row:
+    """An exception as it was written down, cut where the page has no room."""
+    short, reason = (ANY, ANY) if whole else (LONGEST_WORD, LONGEST_REASON)
     if note.what in STEPS:
         name = material.say(f"step.{note.what.replace(' ', '_')}")
     else:
@@ -180,18 +177,22 @@ def _exception_row(material: Material, note: ExceptionNote, most: int) -> Row:
     return Row(
         cells=(
             name,
-            clip(material.place(note.at), most),
-            clip(note.reason, most),
-            clip(accepted_by, most),
+            clip(material.place(note.at), short),
+            clip(note.reason, reason),
+            clip(accepted_by, short),
             note.due.isoformat() if note.due else "",
         ),
         mark="" if note.accepted_by else "undecided",
     )
 
 
-def exception_table(material: Material, *, most: int, rows: int) -> Table | None:
-    """The exceptions, at most so many rows; None where there are none."""
-    every = exception_rows(material, most=most)
+def exception_table(material: Material, *, whole: bool) -> Table | None:
+    """The exceptions, whole or as many as page one has room for; None without any."""
+    every = [
+        _exception_row(material, note, whole=whole)
+        for note in material.visit.exceptions
+    ]
+    rows = len(every) if whole else MOST_EXCEPTIONS
     if not every:
         return None
     return Table(
@@ -208,7 +209,7 @@ def exception_table(material: Material, *, most: int, rows: int) -> Table | None
 
 
 def _exceptions(material: Material) -> Table | None:
-    return exception_table(material, most=LONGEST_REASON, rows=MOST_EXCEPTIONS)
+    return exception_table(material, whole=False)
 
 
 def _signatures(material: Material) -> Table:

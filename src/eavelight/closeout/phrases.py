@@ -13,6 +13,7 @@ MARKS = {
     Verdict.UNDECIDED: "?",
     Verdict.NOT_MEASURED: "·",
 }
+RATIO = "1"
 FIRM = ("seen", "stated", "computed")
 
 
@@ -37,14 +38,27 @@ def quantity_text(value: Quantity | None) -> str:
         return ""
     if isinstance(value.value, str):
         return value.value
+    if value.unit == RATIO:
+        return number_text(value.value, RATIO)
     return with_uncertainty(value.value, value.u, value.unit)
+
+
+def number_text(value: float | None, unit: str) -> str:
+    """A number with its unit; a plain ratio has none and may be very small.
+
+    >>> number_text(1.234e-13, "1")
+    '1.2e-13'
+    """
+    if unit == RATIO and value is not None:
+        return f"{value:.2g}"
+    return quantity(value, unit)
 
 
 def limit_text(material: Material, limit: Limit | None) -> str:
     """A limit in words, provisional ones named so."""
     if limit is None or (limit.low is None and limit.high is None):
         return ""
-    low, high = quantity(limit.low, limit.unit), quantity(limit.high, limit.unit)
+    low, high = number_text(limit.low, limit.unit), number_text(limit.high, limit.unit)
     if limit.low is not None and limit.high is not None:
         text = material.say("bound.range", low=low, high=high)
     elif limit.high is not None:

@@ -200,6 +200,7 @@ class LabelPlacer:
             return
         _, box, point, away = best
         text.set_position((box[0], box[1]))
+        text.set_multialignment("right" if box[2] <= point[0] else "left")
         self.taken.append(box)
         if away > LEADER_FROM_PT:
             self._leader(box, point, label.colour)
