@@ -22,8 +22,8 @@ def drawn(data):
 
 
 def test_page_holds_a_caption_and_a_figure_for_each_section(planned):
-    # level line, volts, discharge, tray
-    assert len(drawn(plan_figures(planned, suffix=".svg"))) == 8
+    # level line, volts, discharge, places, tray
+    assert len(drawn(plan_figures(planned, suffix=".svg"))) == 10
 
 
 def test_figures_of_what_is_not_planned_are_left_out(clean, save):
@@ -54,4 +54,4 @@ def test_tray_keeps_its_real_size_on_the_page(planned):
 def test_the_sun_adds_the_walls(clean, save):
     pytest.importorskip("pvlib")
     page = plan_figures(plan_visit(str(save(clean))), suffix=".svg")
-    assert len(drawn(page)) == 10
+    assert len(drawn(page)) == 12

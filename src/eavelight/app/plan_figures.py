@@ -1,8 +1,12 @@
 """The figures of a plan: level line, volts along the copper, discharge, walls, tray."""
 
+import math
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
+from eavelight.app.close_out import check_writable, write_whole
+from eavelight.app.plan_json import deciding_message
 from eavelight.app.plan_visit import PlannedVisit
 from eavelight.closeout.figures import (
     LevelLine,
@@ -12,6 +16,7 @@ from eavelight.closeout.figures import (
     volts_line,
 )
 from eavelight.closeout.figures.page import Captioned, figure_page
+from eavelight.closeout.figures.span_rows import SpanRow, SpanRows, span_rows
 from eavelight.closeout.figures.time_curves import (
     TimeCurve,
     TimeCurves,
@@ -20,7 +25,7 @@ from eavelight.closeout.figures.time_curves import (
 )
 from eavelight.closeout.figures.tray_drawing import TrayDrawing, tray_drawing
 from eavelight.model.message import Message
-from eavelight.wording import say
+from eavelight.wording import quantity, say
 
 WALL_COLOURS = ("light grey", "white", "dark brown")
 
@@ -28,6 +33,12 @@ WALL_COLOURS = ("light grey", "white", "dark brown")
 def plan_figures(planned: PlannedVisit, *, suffix: str) -> bytes:
     """Every figure that this plan has, on one page."""
     return figure_page(list(_figures(planned)), suffix=suffix)
+
+
+def write_figures(planned: PlannedVisit, path: Path) -> None:
+    """Write the page of figures; the suffix of the path chooses the form."""
+    check_writable(path)
+    write_whole(path, plan_figures(planned, suffix=path.suffix.lower()))
 
 
 def _say(sentence: str, /, **values: Any) -> str:
@@ -40,6 +51,7 @@ def _figures(planned: PlannedVisit) -> Iterator[Captioned]:
         ("level", _level(planned)),
         ("volts", _volts(planned)),
         ("discharge", _discharge(planned)),
+        ("places", _places(planned)),
         ("walls", _walls(planned)),
         ("tray", _tray(planned)),
     ):
@@ -146,6 +158,37 @@ def _discharge(planned: PlannedVisit) -> bytes | None:
             ),
             x_label=_say("plan.figure.hours_x"),
             y_label=_say("plan.figure.volts_y"),
+        )
+    )
+
+
+def _places(planned: PlannedVisit) -> bytes | None:
+    """Hours at each place against the hours asked for, with what decides."""
+    found = planned.places
+    if found is None:
+        return None
+    rows = []
+    for item in found.results:
+        peak = item.cutoff_peak_v
+        collapses = math.isnan(peak)
+        label = _say(
+            "plan.figure.place",
+            name=item.name,
+            in_use=item.name == found.in_use,
+            because=deciding_message(item.deciding),
+            length=item.length_m,
+            volts=_say("plan.feed.collapses") if collapses else quantity(peak, "V"),
+        )
+        low, high = item.cold_old_h
+        rows.append(
+            SpanRow(label=label, low=low, high=high, fails=not item.meets_target)
+        )
+    return span_rows(
+        SpanRows(
+            rows=tuple(rows),
+            mark=found.target_h,
+            mark_label=_say("plan.figure.asked", target=found.target_h),
+            x_label=_say("plan.figure.places_x"),
         )
     )
 

@@ -30,9 +30,9 @@ def plan(visit: str, *, as_json: bool, everything: bool, plot: Path | None) -> i
         )
     planned = plan_visit(visit)
     if plot is not None:
-        from eavelight.app.plan_figures import plan_figures
+        from eavelight.app.plan_figures import write_figures
 
-        plot.write_bytes(plan_figures(planned, suffix=plot.suffix.lower()))
+        write_figures(planned, plot)
         click.echo(f"wrote {plot}", err=True)
     if as_json:
         from eavelight.app.plan_json import plan_json

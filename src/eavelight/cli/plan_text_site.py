@@ -10,10 +10,13 @@ from eavelight.app.planning.feed import FeedPlan
 from eavelight.cli.plan_text_light import row, volts
 from eavelight.glass.tray import Side
 from eavelight.model.message import Message
-from eavelight.wording import catalogue, say, shown, with_uncertainty
+from eavelight.model.plan import Entry
+from eavelight.wording import say, shown, with_uncertainty
 
 if TYPE_CHECKING:
     from eavelight.app.planning.housing import HousingPlan
+    from eavelight.climate.entry import EntryCheck
+    from eavelight.climate.extremes import Extremes
 
 TOLD = "fewer re-splices than planned"
 """A warning that the count of re-splices already tells."""
@@ -240,13 +243,19 @@ def wall_lines(planned: PlannedVisit, *, everything: bool) -> Iterator[str]:
 
 def _first(found: "HousingPlan") -> Iterator[str]:
     """What to change first, where heat or cold call for it."""
-    advice = [] if found.house is None else found.house.advice
-    listed = [item for item in advice if item.about != "dew"][:3]
-    if listed:
-        yield _say(
-            "plan.housing.advice",
-            advice=tuple(_advice(item.advice, item.numbers) for item in listed),
-        )
+    advice = () if found.house is None else found.house.advice
+    cooler, mind = [], []
+    for item in advice:
+        if item.about == "heat":
+            values = {**item.numbers, "gain": item.numbers["gain_k"]}
+            cooler.append(Message(f"housing.change.{_id(item.advice)}", values))
+        elif item.about != "dew":
+            values = dict(item.numbers)
+            mind.append(Message(f"plan.advice.{_id(item.advice)}", values))
+    if cooler:
+        yield _say("plan.housing.change", changes=tuple(cooler[:3]))
+    if mind:
+        yield _say("plan.housing.mind", advice=tuple(mind))
 
 
 def _dew(found: "HousingPlan") -> Iterator[str]:
@@ -256,22 +265,13 @@ def _dew(found: "HousingPlan") -> Iterator[str]:
         yield _say("housing.advice.vent_and_drain_at_the_lowest_point")
 
 
-def _advice(advice: str, numbers: Any) -> Message:
-    name = f"plan.advice.{advice.replace(' ', '_')}"
-    if name not in catalogue():
-        return Message("plan.advice.other", {"advice": advice})
-    return Message(name, dict(numbers))
-
-
 def _temperatures(found: "HousingPlan") -> Iterator[str]:
     extremes, house, cold = found.extremes, found.house, found.cold
     yield _say(
         "plan.housing.outside",
         low=extremes.low_c,
         high=extremes.high_c,
-        source=Message(
-            f"plan.rung.{extremes.rung.replace(' ', '_')}", {"source": extremes.source}
-        ),
+        source=_source(extremes),
     )
     yield _say(
         "plan.housing.hot" if house is not None else "plan.housing.cold_only",
@@ -288,9 +288,17 @@ def _temperatures(found: "HousingPlan") -> Iterator[str]:
             yield _say("plan.housing.without_sun", because=found.without_sun)
 
 
+def _source(extremes: "Extremes") -> "str | Message":
+    """Who says so: the person or document where one does, else the rung."""
+    if extremes.rung in {"stated", "class"}:
+        return extremes.source
+    return Message(f"housing.rung.{_id(extremes.rung)}")
+
+
 def _rating(found: "HousingPlan") -> Iterator[str]:
     hot, cold = found.hot_held, found.cold_held
-    refers_to = found.housing.rating_refers_to
+    word = found.housing.rating_refers_to
+    refers_to = None if word is None else Message(f"housing.refers.{_id(word)}")
     if hot is not None and cold is not None:
         yield _say(
             "plan.housing.held",
@@ -312,6 +320,10 @@ def _rating(found: "HousingPlan") -> Iterator[str]:
     yield _say("plan.housing.note")
 
 
+def _id(word: str) -> str:
+    return word.replace(" ", "_")
+
+
 def _spare(margin_k: float) -> Message:
     name = "spare" if margin_k >= 0 else "beyond"
     return Message(f"plan.housing.{name}", {"margin": abs(margin_k)})
@@ -322,12 +334,11 @@ def entry_lines(planned: PlannedVisit) -> Iterator[str]:
     if planned.entries is None:
         return
     good, words = [], []
+    planned_as = {item.name: item for item in planned.opened.visit.plan.entry}
     for name, item in planned.entries.checks.items():
         needed = item.loop_needed_mm
         if item.faults:
-            words.append(
-                _say("plan.entries.wrong", name=name, faults=item.faults, needed=needed)
-            )
+            words.append(_entry_faults(planned_as[name], item))
         elif item.loop_spare_mm is None:
             words.append(_say("plan.entries.unknown_loop", name=name, needed=needed))
         else:
@@ -337,6 +348,24 @@ def entry_lines(planned: PlannedVisit) -> Iterator[str]:
     if planned.entries.slack is not None:
         words.append(_say("plan.entries.slack", slack=planned.entries.slack.slack_m))
     yield " ".join(words)
+
+
+def _entry_faults(entry: Entry, check: "EntryCheck") -> str:
+    values = {
+        "entry": entry.name,
+        "diameter": entry.outside_diameter_mm,
+        "low": entry.grommet_min_mm,
+        "high": entry.grommet_max_mm,
+        "width": entry.loop_width_mm,
+        "needed": check.loop_needed_mm,
+    }
+    return _say(
+        "plan.entries.wrong",
+        faults=tuple(
+            Message(f"housing.entry.fault.{_id(fault)}", values)
+            for fault in check.faults
+        ),
+    )
 
 
 def tray_lines(planned: PlannedVisit) -> Iterator[str]:
