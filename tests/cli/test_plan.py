@@ -9,7 +9,7 @@ import pytest
 import tomli_w
 
 from eavelight.cli.entry import run
-from eavelight.demo.crew import SCENARIOS, build_visit
+from eavelight.demo.crew import SCENARIOS
 from eavelight.demo.plans import visit_table
 
 LINES = 80
@@ -18,8 +18,14 @@ WIDTH = 100
 
 @pytest.fixture(scope="module")
 def crew(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("crew")
-    return {item.number: build_visit(item, folder) for item in SCENARIOS}
+    """The work orders of the invented crew, before anybody was there."""
+    folders = {}
+    for item in SCENARIOS:
+        folder = tmp_path_factory.mktemp(f"crew-{item.number}")
+        text = tomli_w.dumps(visit_table(item.number))
+        (folder / "visit.toml").write_text(text, encoding="utf-8")
+        folders[item.number] = folder
+    return folders
 
 
 @pytest.fixture
