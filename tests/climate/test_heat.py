@@ -174,3 +174,11 @@ def test_a_step_in_the_sun_settles_within_an_hour():
 def test_a_balance_that_does_not_exist_is_refused():
     with pytest.raises(ValueError, match="absorbed_w"):
         box(absorbed_w=[float("nan")])
+
+
+def test_a_box_far_too_small_for_its_heater_is_very_hot_and_no_crash():
+    state = steady_box(
+        outside_c=-45.0, sky_c=-65.0, absorbed_w=[0.0], power_w=500.0,
+        area_m2=[1e-5], film=(16.0, 0.0),
+    )  # fmt: skip
+    assert state.air_c > state.shell_c[0] > 1000.0

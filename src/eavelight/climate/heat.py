@@ -24,9 +24,10 @@ CONTENTS_J_PER_K = 730.0
 # Natural and forced convection in thin air (density ratio to these powers).
 NATURAL_DENSITY_EXPONENT = 2.0 / 3.0
 FORCED_DENSITY_EXPONENT = 0.65
-NEWTON_ROUNDS = 60
+NEWTON_ROUNDS = 300
 NEWTON_DONE_K = 1e-9
-LARGEST_NEWTON_STEP_K = 30.0
+# A step may be this long, or this part of the temperature where that is more.
+LARGEST_NEWTON_STEP_K, LARGEST_NEWTON_SHARE = 30.0, 0.3
 ROS2_GAMMA = 1.0 + 0.5**0.5
 
 
@@ -184,8 +185,10 @@ def balance_steady(shells: Shells, around: Surroundings) -> Values:
     for _ in range(NEWTON_ROUNDS):
         net, slopes = _balance(state, shells, around)
         step = _solved(slopes, -net)
-        state += np.clip(step, -LARGEST_NEWTON_STEP_K, LARGEST_NEWTON_STEP_K)
-        if np.abs(step).max() < NEWTON_DONE_K:
+        kelvin = np.abs(state + ZERO_CELSIUS_K)
+        longest = np.maximum(LARGEST_NEWTON_STEP_K, LARGEST_NEWTON_SHARE * kelvin)
+        state += np.clip(step, -longest, longest)
+        if np.all(np.abs(step) < NEWTON_DONE_K * np.maximum(1.0, kelvin / 1000.0)):
             return state
     raise ValueError(f"no balance found for absorbed_w {absorbed.tolist()}")
 
