@@ -200,7 +200,7 @@ def detect(
     noise = _measured(samples_db, (launch, stop), footprint, seen.floor, residual)
     second = _prepared(samples_db, noise, footprint, prior)
     trace = replace(
-        second, start=trace.start, stop=trace.stop, ns=per_ns, tail=trace.tail
+        second, start=launch, stop=trace.stop, ns=per_ns
     )
     trace, marks = _with_steps(trace, prune(trace, marks))
     return Detection(

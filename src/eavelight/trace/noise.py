@@ -258,7 +258,10 @@ def noise_map(
         blocks = _fit(mean, centre, block, known)
         # neighbouring blocks share their edges, and a block loses part of a correlation
         shared = 1.0 - 5.0 / 9.0 * footprint / block
-        long_run = np.maximum(block / shared * (blocks @ law), each)
+        # no colour reaches further than about two footprints; more is misfit
+        long_run = np.clip(
+            block / shared * (blocks @ law), each, (2.0 * footprint + 2.0) * each
+        )
     else:
         long_run = each * max(1.0, footprint)
     return NoiseMap(

@@ -25,6 +25,12 @@ LEAST_STEP_DB = 0.01
 TAIL_U_DB = 0.5
 """What a receiver may still add once its recovery looks finished."""
 
+STEP_BESIDE_TAIL = 25.0
+"""Drop of the cost, five standard deviations, that proves a step under a tail."""
+
+TAIL_LEFT = 0.05
+"""Share of the expected tail that may stay where no tail was seen."""
+
 NO_TAIL = (0.0, 0.0)
 """Decay constant in samples and expected size in dB, where no tail is fitted."""
 
@@ -271,6 +277,25 @@ def tail_size_db(peak: Reflection) -> float:
     return min(TAIL_U_DB, TAIL_SHARE * float(10.0 ** (peak.height_db / 5.0)))
 
 
+def slowest_tail(trace: Trace, size_db: float) -> float:
+    """Longest decay constant of the faster part of a tail.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    size_db : float
+        Expected size of the tail [dB]
+
+    Returns
+    -------
+    decay : float
+        In samples [1]
+    """
+    longest_ns = 600.0 if size_db >= TAIL_U_DB else 100.0
+    return max(longest_ns * trace.ns, 2.0 * trace.footprint, 3.0)
+
+
 def _tails(place: Array, decay: float) -> Array:
     """A fast decay and a slow one: no receiver recovers in a single exponential."""
     return np.column_stack([-np.exp(-place / decay), -np.exp(-place / (5.0 * decay))])
@@ -313,25 +338,19 @@ def tail_fit(
     weight = 1.0 / trace.variance_db2[start:stop]
     plain = np.column_stack([np.ones_like(place), place - place.mean()])
     ridge = np.array([1e-9, prior.precision])
-    if step is None:
-        base = _solved(values, weight, plain, ridge)[0]
-    else:
-        shifts = (-0.5, 0.0, 0.5)
-        ramps = [
+    ramps = (
+        []
+        if step is None
+        else [
             np.clip((place - (step - start)) / trace.footprint - shift, 0.0, 1.0)
-            for shift in shifts
+            for shift in (-0.5, 0.0, 0.5)
         ]
-        base = min(
-            _solved(
-                values, weight, np.column_stack([plain, ramp]), np.append(ridge, 1e-9)
-            )[0]
-            for ramp in ramps
-        )
+    )
+    base = _cheapest((values, weight), plain, ramps, ridge)
     best = (-np.inf, 0.0, 1.0, 1.0)
     full = np.array([*ridge, size_db**-2, size_db**-2])
     decay = max(1.0, trace.footprint / 3.0)
-    slowest = 600.0 if size_db >= TAIL_U_DB else 100.0
-    slowest = max(slowest * trace.ns, 2.0 * trace.footprint, 3.0)
+    slowest = slowest_tail(trace, size_db)
     while decay < min(slowest, max(3.0, len(place) / 3.0)):
         columns = np.column_stack([plain, _tails(place, decay)])
         cost, answer, cover = _solved(values, weight, columns, full)
@@ -339,7 +358,25 @@ def tail_fit(
             sigma = float(np.sqrt(cover[2:, 2:].sum()))
             best = (base - cost, float(answer[2] + answer[3]), sigma, decay)
         decay *= 2.0
+    if ramps and best[0] >= 0.0:
+        # a step that is plain even beside a tail is no tail
+        columns = np.column_stack([plain, _tails(place, best[3])])
+        both = _cheapest((values, weight), columns, ramps, full)
+        if base - best[0] - both > STEP_BESIDE_TAIL:
+            return (-np.inf, *best[1:])
     return best
+
+
+def _cheapest(
+    data: tuple[Array, Array], columns: Array, ramps: list[Array], ridge: Array
+) -> float:
+    """Least cost of the columns with one of the ramps, or alone without any."""
+    if not ramps:
+        return _solved(*data, columns, ridge)[0]
+    wider = np.append(ridge, 1e-9)
+    return min(
+        _solved(*data, np.column_stack([columns, ramp]), wider)[0] for ramp in ramps
+    )
 
 
 def ramp_place(

@@ -121,7 +121,8 @@ def _settled(
     fall = mean[size:] - mean[:-size]
     calm = fall < 3.0 * deviation_db + 0.01 + tilt_db * size
     first = np.flatnonzero(calm)
-    return start + int(first[0]) if len(first) else stop
+    # half a window more: the fall that is calm on average still has its edge
+    return start + int(first[0]) + (size + 1) // 2 if len(first) else stop
 
 
 def launch_settled(

@@ -9,9 +9,14 @@ from eavelight.trace.refine import (
     TAIL_U_DB,
     Mark,
     Trace,
+    slowest_tail,
+    step_between,
     tail_fit,
     tail_size_db,
 )
+
+LONG_NS, SLOW_NS = 15_000.0, 4_000.0
+"""A first section of 1.5 km and more starts 0.4 km behind the port."""
 
 
 def without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
@@ -46,6 +51,8 @@ def without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
             if following.significance < 0.0 or later - mark.right < 12 or not near:
                 break
             size = tail_size_db(mark.reflection)
+            if _too_large(trace, mark, following, later):
+                break
             gain, amplitude, _, _ = tail_fit(
                 trace, (mark.right, later), size, step=step
             )
@@ -57,9 +64,26 @@ def without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
     return kept
 
 
+def _too_large(trace: Trace, mark: Mark, step: Mark, later: int) -> bool:
+    """Whether a step is more than any tail can still hold at its place."""
+    if mark.reflection is None:
+        return True
+    size = tail_size_db(mark.reflection)
+    before = trace.sums.fit(mark.right, max(step.left, mark.right))
+    after = trace.sums.fit(step.right, max(later, step.right))
+    loss, sigma = step_between(before, after, step.place)
+    distance = step.place - mark.right
+    left = size * np.exp(-distance / (5.0 * slowest_tail(trace, size)))
+    return bool(np.isfinite(sigma) and loss - 2.0 * sigma > 2.0 * left)
+
+
 def _behind_tail(trace: Trace, mark: Mark, stop: int) -> Mark:
     """Leave the tail out of the next section, or fit it where it fills the section."""
     room = stop - mark.right
+    if mark.place < 0.0 and room > LONG_NS * trace.ns:
+        # on a long first section it is cheaper to leave the slow recovery out
+        skip = int(min(0.25 * room, SLOW_NS * trace.ns))
+        return replace(mark, right=mark.right + skip)
     if room < 16:
         return replace(mark, tail=_recovery(trace, mark))
     if mark.reflection is None:
