@@ -18,6 +18,10 @@ COMMANDS = {
     "assess": "eavelight.cli.assess:assess",
     "closeout": "eavelight.cli.closeout:closeout",
     "trace": "eavelight.cli.trace:trace",
+    "endface": "eavelight.cli.endface:endface",
+    "import": "eavelight.cli.import_visits:import_visits",
+    "export": "eavelight.cli.export_visits:export_visits",
+    "verify": "eavelight.cli.verify:verify",
     "doctor": "eavelight.cli.doctor:doctor",
 }
 
