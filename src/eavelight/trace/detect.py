@@ -34,7 +34,7 @@ from eavelight.trace.reflections import (
     saturation_level_db,
 )
 from eavelight.trace.steps import StepTest, find_steps
-from eavelight.trace.tails import without_tails
+from eavelight.trace.tails import late_start, without_tails
 
 Array = NDArray[np.float64]
 
@@ -204,7 +204,7 @@ def detect(
     )
     trace, marks = _with_steps(trace, prune(trace, marks))
     return Detection(
-        trace=trace,
+        trace=late_start(trace, marks),
         noise=noise,
         marks=tuple(marks),
         end=end,

@@ -1,6 +1,7 @@
 """Traces of one line taken together: wavelengths, both directions, and a baseline."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -67,7 +68,12 @@ def join(
         if change.event is None and change.what == "new"
     ]
     return Joined(
-        events=tuple(sorted(events, key=lambda event: event.position_m)),
+        events=tuple(
+            sorted(
+                _end_change(events, main, changes[1]),
+                key=lambda event: event.position_m,
+            )
+        ),
         length_m=main.length_m,
         end_moved_m=changes[1],
         notes=tuple(notes),
@@ -192,6 +198,20 @@ def _joined(
         change_db=None if change is None else change.change_db,
         change_u_db=None if change is None else change.change_u_db,
     )
+
+
+def _end_change(
+    events: list[JoinedEvent], main: TraceAnalysis, moved_m: float | None
+) -> list[JoinedEvent]:
+    """Say of the end whether it moved by more than a pulse can hide."""
+    if moved_m is None:
+        return events
+    reach = max(0.5 * _footprint_m(main), 2.0 * main.sample_spacing_m)
+    what = "moved" if abs(moved_m) > reach else "same"
+    return [
+        replace(event, change=what) if event.kind == "end" else event
+        for event in events
+    ]
 
 
 def _kind(

@@ -64,6 +64,28 @@ def without_tails(trace: Trace, marks: list[Mark]) -> list[Mark]:
     return kept
 
 
+def late_start(trace: Trace, marks: list[Mark]) -> Trace:
+    """Leave the slow recovery from the port out of a long first section.
+
+    Parameters
+    ----------
+    trace : Trace
+        Usable trace [dB]
+    marks : list of Mark
+        Final marks in order of position [1]
+
+    Returns
+    -------
+    trace : Trace
+        Same trace, the first section starting later where that costs little [dB]
+    """
+    room = (marks[0].left if marks else trace.stop) - trace.start
+    if room <= LONG_NS * trace.ns:
+        return trace
+    skip = int(min(0.25 * room, SLOW_NS * trace.ns))
+    return replace(trace, start=trace.start + skip, tail=NO_TAIL)
+
+
 def _too_large(trace: Trace, mark: Mark, step: Mark, later: int) -> bool:
     """Whether a step is more than any tail can still hold at its place."""
     if mark.reflection is None:
@@ -80,10 +102,6 @@ def _too_large(trace: Trace, mark: Mark, step: Mark, later: int) -> bool:
 def _behind_tail(trace: Trace, mark: Mark, stop: int) -> Mark:
     """Leave the tail out of the next section, or fit it where it fills the section."""
     room = stop - mark.right
-    if mark.place < 0.0 and room > LONG_NS * trace.ns:
-        # on a long first section it is cheaper to leave the slow recovery out
-        skip = int(min(0.25 * room, SLOW_NS * trace.ns))
-        return replace(mark, right=mark.right + skip)
     if room < 16:
         return replace(mark, tail=_recovery(trace, mark))
     if mark.reflection is None:
