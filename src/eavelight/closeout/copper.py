@@ -2,7 +2,7 @@
 
 import math
 
-from eavelight.assess.feed_resistance import on_battery, planned_loop
+from eavelight.assess.feed_resistance import loaded, on_battery, planned_loop
 from eavelight.assess.selection import Placed
 from eavelight.closeout.document import Block, Figure, Paragraph, Row, Section, Table
 from eavelight.closeout.figures import VoltsCurve, VoltsLine, VoltsPoint
@@ -183,6 +183,7 @@ def _point(material: Material, item: Placed, at_m: float) -> VoltsPoint:
         u_v=material.u_of(reading) or 0.0,
         label=", ".join([text, *states]),
         verdict=worst(about) if about else "",
+        told=at_m > 0 and loaded(item),
     )
 
 

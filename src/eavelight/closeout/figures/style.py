@@ -131,7 +131,7 @@ STEPS = (4.0, 8.0, 13.0, 18.0, 24.0, 30.0, 36.0, 44.0, 52.0, 60.0, 75.0, 90.0, 1
 ALONG = tuple(sign * step for step in STEPS for sign in (1, -1))
 OFFSETS = (*((dx, dy) for dy in ALONG for dx in ACROSS), (9.0, 0.0), (-9.0, 0.0))
 """Places round a point for its label, in points."""
-OUTSIDE, OVERLAP, CROSSED = 60.0, 80.0, 5.0
+OUTSIDE, OVERLAP, CROSSED = 60.0, 200.0, 8.0
 WRONG_SIDE = 12.0
 LEADER_FROM_PT = 24.0
 

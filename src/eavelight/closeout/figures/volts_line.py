@@ -16,10 +16,11 @@ from eavelight.closeout.figures.style import (
     svg,
 )
 
+FEW_POINTS, ROOM_PER_POINT_MM = 2, 6.0
 PARTS = (0.35, 0.5, 0.2, 0.6, 0.75, 0.1, 0.9)
 BESIDE = tuple(
     (dx, dy)
-    for far in (4.0, 9.0, 16.0, 26.0, 38.0)
+    for far in (4.0, 9.0, 16.0, 26.0, 38.0, 52.0, 70.0, 90.0)
     for dx, dy in ((3.0, far), (-3.0, -far), (-3.0, far), (3.0, -far))
 )
 """A falling line leaves room above to its right and below to its left."""
@@ -39,13 +40,17 @@ class VoltsCurve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VoltsPoint:
-    """Volts that were read, at 0 for the supply or at the length for the terminal."""
+    """Volts that were read, at 0 for the supply or at the length for the terminal.
+
+    `told` points carry their value where there is little room too.
+    """
 
     at_m: float
     value_v: float
     u_v: float
     label: str
     verdict: str = ""
+    told: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +71,9 @@ class VoltsLine:
 def volts_line(data: VoltsLine, *, width_mm: float = 150.0) -> bytes:
     """The volts line as SVG."""
     narrow = width_mm < 110
-    with figure(width_mm=width_mm, height_mm=96.0 if narrow else 84.0) as (drawn, axes):
+    more = min(max(len(data.points) - FEW_POINTS, 0), 6) * ROOM_PER_POINT_MM
+    height = (96.0 if narrow else 84.0) + more
+    with figure(width_mm=width_mm, height_mm=height) as (drawn, axes):
         margins(drawn, axes, left=15, bottom=13, right=5, top=3)
         _axes(axes, data)
         placer = LabelPlacer(axes)
@@ -74,7 +81,7 @@ def volts_line(data: VoltsLine, *, width_mm: float = 150.0) -> bytes:
         for number, curve in enumerate(data.curves):
             _curve(axes, data, curve, DASHES[number % len(DASHES)], placer)
         _marks(axes, data, placer)
-        _points(data, placer)
+        _points(data, placer, narrow=narrow)
         for curve in data.curves:
             _name(data, curve, placer, narrow=narrow)
         return svg(drawn)
@@ -154,7 +161,7 @@ def _marks(axes: Any, data: VoltsLine, placer: LabelPlacer) -> None:
         Label(
             text=data.collapse_label,
             anchors=((0.0, data.collapse_v),),
-            offsets=((11.0, 0.0), (11.0, -3.0), (11.0, 3.0)),
+            offsets=tuple((11.0, dy) for dy in (0.0, -3.0, 3.0, -12.0, 12.0, -22.0)),
             size=FONT_PT - 0.5,
         )
     )
@@ -175,15 +182,17 @@ def _name(
             ),
             offsets=BESIDE,
             later=1.0,
-            far=2.0,
+            far=1.0,
             colour=FAIL if end is None or curve.below_min else INK,
             bold=True,
         )
     )
 
 
-def _points(data: VoltsLine, placer: LabelPlacer) -> None:
+def _points(data: VoltsLine, placer: LabelPlacer, *, narrow: bool) -> None:
     for point in data.points:
+        if narrow and not point.told:
+            continue
         placer.place(
             Label(
                 text=point.label,
