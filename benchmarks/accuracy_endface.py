@@ -2,6 +2,7 @@
 
 The number of faces can be set with `EAVELIGHT_FACES` (2 000 unless told).
 """
+# ruff: noqa: ANN001, ANN003, ANN201, C901
 
 import math
 import os
@@ -268,7 +269,7 @@ def with_graphics(rng, pixels, drawn):
     return np.asarray(image)
 
 
-def screen(rng, pixels, drawn):
+def screen(rng, pixels):
     rows, cols = pixels.shape
     period = rng.uniform(2.6, 6.0)
     t = math.radians(rng.uniform(2, 20))
@@ -309,9 +310,7 @@ def trap(rng, kind):
     if kind == "lit core":
         drawn = replace(drawn, core=float(rng.uniform(0.6, 3.0)))
     if kind == "one sided":
-        drawn = replace(
-            drawn, gradient=float(rng.uniform(0.8, 1.3)), gradient_deg=90.0
-        )
+        drawn = replace(drawn, gradient=float(rng.uniform(0.8, 1.3)), gradient_deg=90.0)
     if kind == "cut off":
         edge = 62.5 / um
         shift = (480 - rng.uniform(0.2, 0.8) * edge) * um
@@ -324,7 +323,7 @@ def trap(rng, kind):
     if kind == "graphics":
         pixels = with_graphics(rng, pixels, drawn)
     if kind == "screen":
-        pixels = screen(rng, pixels, drawn)
+        pixels = screen(rng, pixels)
     if kind == "scale":
         um *= float(rng.choice([0.9, 1.1, 1.05, 0.95]))
     return pixels, um
@@ -364,9 +363,7 @@ def thin_scratches(number: int, seed: int = 13) -> float:
     found = 0
     for _ in range(number):
         um = float(rng.uniform(0.28, 0.5))
-        mark = replace(
-            scratch(rng, 1.0, rng.uniform(-35, 35), 20.0), contrast=0.05
-        )
+        mark = replace(scratch(rng, 1.0, rng.uniform(-35, 35), 20.0), contrast=0.05)
         drawn = replace(
             scene(rng, um=um, psf_um=0.9, noise=0.012 * 0.4, gamma=1.0),
             glass=0.4,
@@ -406,9 +403,7 @@ def flakes(number: int, seed: int = 14) -> list[float]:
         size = 2 * smallest_circle(r * np.sin(t), r * np.cos(t)).radius
         drawn = replace(scene(rng), marks=(flake,))
         face = grade_bytes(encoded(draw(drawn, rng)), load("pc"))
-        near = [
-            m for m in face.marks if math.hypot(m.row_um - row, m.col_um - col) < 3
-        ]
+        near = [m for m in face.marks if math.hypot(m.row_um - row, m.col_um - col) < 3]
         if near:
             errors.append((near[0].size_um - size) / max(0.5, 0.1 * size))
         else:

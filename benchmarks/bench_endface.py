@@ -1,4 +1,8 @@
-"""Speed of end-face grading (processor time of one core), beside a plain pipeline of OpenCV's ready-made parts."""
+"""Speed of end-face grading beside a plain pipeline of OpenCV's ready-made parts.
+
+Times are processor time of one core.
+"""
+# ruff: noqa: ANN001, ANN201, E501
 
 import math
 import resource
@@ -58,9 +62,9 @@ def ready_made(pixels, criteria):
         if math.hypot(x2 - x1, y2 - y1) * um < 10:
             continue
         t = np.linspace(0, 1, 30)
-        reach = np.hypot(
-            left + x1 + t * (x2 - x1) - x, top + y1 + t * (y2 - y1) - y
-        ) * um
+        reach = (
+            np.hypot(left + x1 + t * (x2 - x1) - x, top + y1 + t * (y2 - y1) - y) * um
+        )
         if reach.max() < 58:
             marks.append(
                 Sized(
@@ -140,9 +144,7 @@ def run() -> list[tuple[str, str, str]]:
     marks = dirty(np.random.default_rng(8))
     spotted = encoded(draw(Scene(marks=marks), rng))
     frost = tuple(
-        Disc(
-            row_um=float(y), col_um=float(x), diameter_um=float(rng.uniform(2, 8))
-        )
+        Disc(row_um=float(y), col_um=float(x), diameter_um=float(rng.uniform(2, 8)))
         for y, x in rng.uniform(-110, 110, (300, 2))
     )
     covered = encoded(draw(Scene(marks=frost), rng))
@@ -163,7 +165,11 @@ def run() -> list[tuple[str, str, str]]:
             f"{median_ms(lambda: grade_bytes(covered, criteria), 3):.0f} ms",
             "-",
         ),
-        ("of it reading the PNG", f"{median_ms(lambda: read_picture(clean)):.0f} ms", "-"),
+        (
+            "of it reading the PNG",
+            f"{median_ms(lambda: read_picture(clean)):.0f} ms",
+            "-",
+        ),
     ]
     if a.surface is not None and b.surface is not None:
         rows.append(

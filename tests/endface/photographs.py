@@ -125,7 +125,9 @@ def photograph(shot, rng, marks=()):
         face[row : row + 2, col : col + 2] *= rng.uniform(0.5, 0.9)
     dark = 18.0
     if shot.crescent:
-        _, x = np.mgrid[: shot.rows, : shot.cols] - np.array(centre(shot))[:, None, None]
+        _, x = (
+            np.mgrid[: shot.rows, : shot.cols] - np.array(centre(shot))[:, None, None]
+        )
         dark = dark + shot.crescent * np.clip(x / 60, 0, 1)
     face = face * (1 - bore) + dark * (bore - cladding) + shot.glass * cladding
     if shot.core:
@@ -138,8 +140,14 @@ def photograph(shot, rng, marks=()):
     y, x = np.mgrid[-1 : 1 : shot.rows * 1j, -1 : 1 : shot.cols * 1j]
     lamp = np.exp(-(((y - 0.2) ** 2) + (x + 0.15) ** 2) * shot.vignette)
     image = _lens(face, shot) * lamp
-    image = rng.poisson(np.clip(image, 0, None) / 255 * shot.photons) / shot.photons * 255
-    image = image + rng.standard_normal(shot.cols) * 0.25 + rng.standard_normal(image.shape) * 0.6
+    image = (
+        rng.poisson(np.clip(image, 0, None) / 255 * shot.photons) / shot.photons * 255
+    )
+    image = (
+        image
+        + rng.standard_normal(shot.cols) * 0.25
+        + rng.standard_normal(image.shape) * 0.6
+    )
     grey = np.clip(np.round(image), 0, 255).astype(np.uint8)
     if not shot.colour:
         return grey

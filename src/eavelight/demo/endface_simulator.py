@@ -200,9 +200,7 @@ def _flake_factor(y: Array, x: Array, mark: Flake, sigma: float) -> Array:
     angle = np.arctan2(y, x)
     edge = np.full_like(angle, mark.radius_um)
     for order, (a, b) in enumerate(mark.harmonics, start=2):
-        edge += mark.radius_um * (
-            a * np.cos(order * angle) + b * np.sin(order * angle)
-        )
+        edge += mark.radius_um * (a * np.cos(order * angle) + b * np.sin(order * angle))
     cover = _edge(np.hypot(y, x) - edge, blur)
     return np.asarray(1 - (1 - mark.transmission) * cover)
 
@@ -223,7 +221,9 @@ def _factor(y: Array, x: Array, mark: Mark, sigma: float) -> Array:
     if isinstance(mark, Droplet):
         outer = _edge(r - mark.diameter_um / 2, sigma)
         inner = _edge(r - max(0.0, mark.diameter_um / 2 - mark.rim_um), sigma)
-        return np.asarray(1 - (1 - mark.rim) * (outer - inner) + (mark.middle - 1) * inner)
+        return np.asarray(
+            1 - (1 - mark.rim) * (outer - inner) + (mark.middle - 1) * inner
+        )
     if isinstance(mark, Ring):
         angle = np.arctan2(y, x)
         edge = mark.diameter_um / 2 * (1 + mark.wobble * np.sin(3 * angle + 0.7))

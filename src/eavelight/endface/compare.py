@@ -126,9 +126,7 @@ def _new_parallel(marks: Sequence[Mark], fates: Sequence[Fate | None]) -> int:
         for mark, fate in zip(marks, fates, strict=True)
         if fate is None and mark.kind == "scratch" and mark.angle_deg is not None
     ]
-    alike = [
-        sum(abs((a - b + 90) % 180 - 90) < 8.0 for b in angles) for a in angles
-    ]
+    alike = [sum(abs((a - b + 90) % 180 - 90) < 8.0 for b in angles) for a in angles]
     return max(alike, default=0) if max(alike, default=0) >= 2 else 0
 
 

@@ -163,9 +163,7 @@ def odds_of(
     return ordered
 
 
-def _benefit(
-    odds: Mapping[str, float], step: Step, kinds: Mapping[str, Kind]
-) -> float:
+def _benefit(odds: Mapping[str, float], step: Step, kinds: Mapping[str, Kind]) -> float:
     total = 0.0
     for names, share in odds.items():
         parts = [kinds[name] for name in names.split("+") if name in kinds]

@@ -234,9 +234,7 @@ def gap_spreading_loss(
     return 10 * math.log10(1 + (gap_um * wavelength_um / (2 * math.pi * w * w)) ** 2)
 
 
-def scratch_reflectance_db(
-    base_db: float, scratch_db: float, share: float
-) -> float:
+def scratch_reflectance_db(base_db: float, scratch_db: float, share: float) -> float:
     """Worst reflectance of a joint whose scratch reflects more than the rest.
 
     Parameters
@@ -294,17 +292,24 @@ def opened_radius(
     return math.sqrt(stiff * (height_um / 2) * height_um / (4 * pressure_gpa))
 
 
-def _opacity(surface: Surface, marks: Sequence[Mark], least: float) -> NDArray[np.float64]:
+def _opacity(
+    surface: Surface, marks: Sequence[Mark], least: float
+) -> NDArray[np.float64]:
     """Covered share of each pixel near the core, by marks dark enough to block."""
     out = np.zeros(surface.deviation.shape)
     near = surface.radius_um < CORE_REACH_UM
     for mark in marks:
-        if mark.kind != "spot" or mark.inner_um > CORE_REACH_UM or mark.contrast > -least:
+        if (
+            mark.kind != "spot"
+            or mark.inner_um > CORE_REACH_UM
+            or mark.contrast > -least
+        ):
             continue
         full = 1.0 if mark.size_um < 3.0 else -mark.contrast
         reach = mark.size_um / 2 + 2.0
-        rows = (np.arange(out.shape[0]) - surface.row0) * surface.um - mark.row_um
-        cols = (np.arange(out.shape[1]) - surface.col0) * surface.um - mark.col_um
+        height, width = surface.deviation.shape
+        rows = (np.arange(height) - surface.row0) * surface.um - mark.row_um
+        cols = (np.arange(width) - surface.col0) * surface.um - mark.col_um
         inside = near & (np.hypot(rows[:, None], cols[None, :]) < reach)
         cover = np.clip(-surface.deviation / full, 0.0, 1.0)
         out[inside] = np.maximum(out[inside], np.where(cover > 0.1, cover, 0.0)[inside])
@@ -329,7 +334,7 @@ def predict_effect(surface: Surface, marks: Sequence[Mark]) -> Effect:
         Losses [dB]
     """
     near = any(mark.inner_um < CORE_REACH_UM for mark in marks)
-    loss = {wavelength: (0.0, 0.0) for wavelength in MODE_FIELD_UM}
+    loss = dict.fromkeys(MODE_FIELD_UM, (0.0, 0.0))
     if near:
         sure = _opacity(surface, marks, 0.4)
         perhaps = _opacity(surface, marks, 0.2)
@@ -344,8 +349,7 @@ def predict_effect(surface: Surface, marks: Sequence[Mark]) -> Effect:
     loose = [m for m in hard if m.outer_um > 12.5 and m.inner_um < 125.0]
     # grain of silica under 420 MPa: about 4.7 µm of radius for each µm of height
     open_contact = any(
-        m.inner_um < opened_radius(min(m.size_um, 30.0), 73.0, 0.17, 0.42)
-        for m in hard
+        m.inner_um < opened_radius(min(m.size_um, 30.0), 73.0, 0.17, 0.42) for m in hard
     )
     return Effect(
         loss_db=loss,

@@ -1,6 +1,7 @@
 """One picture from grey values to verdict: the whole chain."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 from eavelight.endface.effect import Effect, predict_effect
 from eavelight.endface.fibre import Fibre, find_fibres
@@ -12,8 +13,9 @@ from eavelight.endface.trust import (
     Refusal,
     Trust,
     blockiness,
+    refuse_clipped,
     refuse_copies,
-    refuse_exposure,
+    refuse_dark,
     refuse_geometry,
     refuse_graphics,
     refuse_lit_core,
@@ -70,7 +72,9 @@ def _chosen(
         return None, Refusal(
             reason="no_such_fibre", values=(("count", float(len(alike))),)
         )
-    return sorted(alike, key=lambda fibre: (fibre.col_px, fibre.row_px))[which - 1], None
+    return sorted(alike, key=lambda fibre: (fibre.col_px, fibre.row_px))[
+        which - 1
+    ], None
 
 
 def _ripple(picture: Picture) -> float:
@@ -90,7 +94,9 @@ def _plausible(fibre: Fibre) -> bool:
     return fibre.axis_ratio < 1.035 or fibre.support > 0.95
 
 
-def _zones_seen(fibre: Fibre, criteria: Criteria, shape: tuple[int, int]) -> tuple[str, ...]:
+def _zones_seen(
+    fibre: Fibre, criteria: Criteria, shape: tuple[int, int]
+) -> tuple[str, ...]:
     """Zones whose whole ring lies in the picture."""
     rows, cols = shape
     room = min(
@@ -109,9 +115,10 @@ def _zones_seen(fibre: Fibre, criteria: Criteria, shape: tuple[int, int]) -> tup
 def _distrust(
     picture: Picture, surface: Surface, fibre: Fibre, trust: Trust
 ) -> Refusal | None:
-    checks = (
-        lambda: refuse_exposure(surface, trust),
+    checks: tuple[Callable[[], Refusal | None], ...] = (
+        lambda: refuse_dark(surface, trust),
         lambda: refuse_graphics(picture, surface),
+        lambda: refuse_clipped(surface, trust),
         lambda: refuse_lit_core(surface, trust),
         lambda: refuse_wrong_tip(surface, fibre, trust),
         lambda: refuse_not_glass(surface),
@@ -157,7 +164,10 @@ def grade_picture(
     if fibre is None:
         return Face(verdict="refused", refusal=refusal, criteria=criteria)
     refusal = refuse_geometry(
-        fibre, picture.values.shape, stated_um_per_px, trust  # type: ignore[arg-type]
+        fibre,
+        picture.values.shape,
+        stated_um_per_px,
+        trust,
     )
     graded_core = criteria.connector_class == "mm"
     if refusal is not None:
@@ -171,7 +181,7 @@ def grade_picture(
     )
     guard = max(FINEST_GUARD_UM, fibre.um_per_px)
     grade = grade_marks([mark.sized for mark in marks], criteria, guard_um=guard)
-    zones = _zones_seen(fibre, criteria, picture.values.shape)  # type: ignore[arg-type]
+    zones = _zones_seen(fibre, criteria, picture.values.shape)
     notes = [*picture.notes]
     if criteria.zones[-1].name not in zones:
         notes.append("zones_a_b_only")
@@ -191,6 +201,28 @@ def grade_picture(
         notes=tuple(notes),
         surface=surface,
     )
+
+
+def after_abrasion(face: Face) -> Face:
+    """The face of a connector that was cleaned with abrasive film.
+
+    A picture shows neither the angle nor the height of the fibre, which abrasion may
+    have changed: a clean picture then proves nothing until loss and reflectance are
+    measured.
+
+    Parameters
+    ----------
+    face : Face
+        The face as graded [1]
+
+    Returns
+    -------
+    face : Face
+        The same face; a pass has become undecided [1]
+    """
+    if face.verdict != "pass":
+        return face
+    return replace(face, verdict="undecided", notes=(*face.notes, "abraded"))
 
 
 def grade_bytes(

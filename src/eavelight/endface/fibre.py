@@ -246,7 +246,9 @@ def _harmonics(shift: Array, weight: Array) -> Array:
         sw = np.sqrt(w)[:, None]
         # a weak pull to zero keeps the ellipse terms quiet when much is hidden
         gram = (design * sw).T @ (design * sw) + np.diag([0, 0, 0, 3.0, 3.0])
-        answer = np.linalg.solve(gram + 1e-9 * np.eye(5), (design * w[:, None]).T @ shift)
+        answer = np.linalg.solve(
+            gram + 1e-9 * np.eye(5), (design * w[:, None]).T @ shift
+        )
         rest = np.abs(shift - design @ answer)
         scale = max(0.15, 1.4826 * float(np.median(rest[weight > 0.1])))
         w = weight / np.maximum(1.0, (rest / (1.5 * scale)) ** 2)
@@ -258,7 +260,7 @@ def _shifts(rays: Array, mean: Array, reach: int) -> tuple[Array, Array, Array]:
 
     A ray with a weaker edge than most lies where epoxy hides the edge of the glass.
     """
-    slope = np.gradient(rays, axis=1)
+    slope: Array = np.asarray(np.gradient(rays, axis=1))
     model = np.gradient(mean)
     middle = model[reach:-reach]
     middle_size = np.linalg.norm(middle) + 1e-12
@@ -319,12 +321,12 @@ def _trace_edge(
     for turn in range(6):
         half = max(4.0, (0.13, 0.08, 0.05, 0.045, 0.045, 0.045)[turn] * radius)
         count = int(half / step)
-        offsets = np.arange(-2 * count, 2 * count + 1) * step
+        offsets: Array = step * np.arange(-2.0 * count, 2.0 * count + 1.0)
         local = radius + terms[3] * np.cos(2 * t) + terms[4] * np.sin(2 * t)
         rays = _rays(values, row, col, offsets, local)
         blur = (spread, 1.0 / step)
         rays = ndimage.gaussian_filter(rays, blur, mode=("wrap", "nearest"))
-        level = np.abs(rays[:, : count]).mean(axis=1, keepdims=True) + 1e-3
+        level = np.abs(rays[:, :count]).mean(axis=1, keepdims=True) + 1e-3
         rays = rays / level
         mean = np.median(rays, axis=0)
         shift, fit, weight = _shifts(rays, mean, count)
@@ -341,13 +343,17 @@ def _trace_edge(
             break
         if not 0.5 * start[2] < radius < 1.6 * start[2]:
             return None
-    design = np.column_stack([np.ones(RAYS), np.cos(t), np.sin(t), np.cos(2 * t), np.sin(2 * t)])
+    design = np.column_stack(
+        [np.ones(RAYS), np.cos(t), np.sin(t), np.cos(2 * t), np.sin(2 * t)]
+    )
     rest = np.abs(shift * step - design @ answer)
     good = (rest < max(1.5, 0.015 * radius)) & (fit > 0.4)
     sectors = good.reshape(36, -1).mean(axis=1) >= 0.6
     terms[0] = radius
     likeness = float(np.quantile(fit, 0.6))
-    return _Edge(row, col, terms, float(sectors.mean()), rays, weight * good, offsets, likeness)
+    return _Edge(
+        row, col, terms, float(sectors.mean()), rays, weight * good, offsets, likeness
+    )
 
 
 def _edge_model(p: Array, x: Array) -> Array:
@@ -370,13 +376,29 @@ def _fit_edge(edge: _Edge) -> tuple[float, float, float]:
     kept = edge.rays[edge.weight > 0.5] if (edge.weight > 0.5).sum() > 20 else edge.rays
     y = np.median(kept, axis=0)[use]
     x = x[use]
-    glass, ferrule = float(np.median(y[: y.size // 4])), float(np.median(y[-y.size // 4 :]))
+    glass, ferrule = (
+        float(np.median(y[: y.size // 4])),
+        float(np.median(y[-y.size // 4 :])),
+    )
     low = int(np.argmin(y - np.interp(x, [x[0], x[-1]], [glass, ferrule])))
     um = radius / 62.5
-    start = np.array([x[low] - 0.4 * um, math.log(0.8 * um), math.log(0.5 * um), glass, 0.3 * glass, ferrule])
+    start = np.array(
+        [
+            x[low] - 0.4 * um,
+            math.log(0.8 * um),
+            math.log(0.5 * um),
+            glass,
+            0.3 * glass,
+            ferrule,
+        ]
+    )
 
     def misfit(p: Array) -> Array:
-        prior = [0.02 * (p[1] - math.log(0.8 * um)), 0.02 * (p[2] - math.log(0.5 * um)), 0.01 * min(0.0, p[4]) * 100]
+        prior = [
+            0.02 * (p[1] - math.log(0.8 * um)),
+            0.02 * (p[2] - math.log(0.5 * um)),
+            0.01 * min(0.0, p[4]) * 100,
+        ]
         return np.concatenate([_edge_model(p, x) - y, prior])
 
     found = least_squares(misfit, start, max_nfev=40)
@@ -517,7 +539,7 @@ def _covered(circle: tuple[float, float, float], fibre: Fibre) -> bool:
 
 
 def _merit(fibre: Fibre, stated: float | None) -> float:
-    merit = fibre.support * min(fibre.contrast, 0.6) ** 0.5
+    merit = fibre.support * math.sqrt(min(fibre.contrast, 0.6))
     if stated is not None and abs(fibre.um_per_px / stated - 1.0) < 0.03:
         merit += 1.0
     return merit

@@ -120,9 +120,7 @@ def disc(size_um: float, distance_um: float) -> Sized:
     )
 
 
-def line(
-    width_um: float, distance_um: float, *, reach_um: float = 60.0
-) -> Sized:
+def line(width_um: float, distance_um: float, *, reach_um: float = 60.0) -> Sized:
     """A straight scratch that passes the fibre centre at a distance, known exactly.
 
     Parameters
@@ -182,9 +180,7 @@ def _counts(mark: Sized, rule: Rule) -> bool:
     return mark.size_um >= rule.counts_from_um
 
 
-def breaches(
-    marks: Sequence[Sized], criteria: Criteria
-) -> tuple[Breach, ...]:
+def breaches(marks: Sequence[Sized], criteria: Criteria) -> tuple[Breach, ...]:
     """Rules broken by marks taken at their exact sizes.
 
     Parameters

@@ -195,9 +195,7 @@ def _corridor(surface: Surface, strokes: list[Stroke]) -> Mask:
     """Pixels that belong to scratches."""
     mask = np.zeros(surface.glass.shape, bool)
     for stroke in strokes:
-        reach = math.ceil(
-            (stroke.width_um / 2 + 1.2 + surface.blur_um) / surface.um
-        )
+        reach = math.ceil((stroke.width_um / 2 + 1.2 + surface.blur_um) / surface.um)
         rows = np.rint(stroke.path_um[:, 0] / surface.um + surface.row0).astype(int)
         cols = np.rint(stroke.path_um[:, 1] / surface.um + surface.col0).astype(int)
         for row, col in zip(rows, cols, strict=True):

@@ -48,9 +48,7 @@ def _full_scale(values: NDArray[Any]) -> float:
     return 65535.0
 
 
-def picture_from_array(
-    values: NDArray[Any], *, block_step: float = 0.0
-) -> Picture:
+def picture_from_array(values: NDArray[Any], *, block_step: float = 0.0) -> Picture:
     """Grey picture from an array of grey or colour pixels.
 
     The channels are weighed by their own brightness, so that the picture of a blue
@@ -84,7 +82,9 @@ def picture_from_array(
     step = 1e-4 if pixels.dtype.kind == "f" else 1.0 / scale
     if pixels.ndim == 2:
         grey = pixels.astype(np.float32) * np.float32(1.0 / scale)
-        return Picture(values=_finite(grey), step=step, tint=None, block_step=block_step)
+        return Picture(
+            values=_finite(grey), step=step, tint=None, block_step=block_step
+        )
     grey, tint = _grey_and_tint(pixels[..., :3].astype(np.float32) / np.float32(scale))
     return Picture(values=_finite(grey), step=step, tint=tint, block_step=block_step)
 
@@ -111,9 +111,8 @@ def _grey_and_tint(
     gain = light / float((weights * light).sum())
     tint = np.zeros_like(grey)
     for channel in range(3):
-        np.maximum(
-            tint, np.abs(colour[..., channel] - grey * np.float32(gain[channel])), tint
-        )
+        away = np.abs(colour[..., channel] - grey * np.float32(gain[channel]))
+        np.maximum(tint, away, out=tint)
     return grey, tint
 
 
@@ -124,6 +123,8 @@ def _opened(data: bytes) -> Any:
         raise MissingFeatureError("end-face pictures", "image", str(error)) from error
     try:
         image = Image.open(io.BytesIO(data), formats=FORMATS)
+    except Image.DecompressionBombError as error:
+        raise _fail(f"at most {MAX_PIXELS} pixels", "far more") from error
     except Exception as error:
         raise _fail("a PNG, JPEG, TIFF or BMP picture", type(error).__name__) from error
     width, height = image.size

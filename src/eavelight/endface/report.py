@@ -153,9 +153,7 @@ def as_contract(
     if comparison is not None and face.grade is not None:
         kept = [
             fate
-            for fate, zones in zip(
-                comparison.after, face.grade.zones_of, strict=True
-            )
+            for fate, zones in zip(comparison.after, face.grade.zones_of, strict=True)
             if zones
         ]
         rows = [{**row, "fate": fate} for row, fate in zip(rows, kept, strict=True)]

@@ -39,9 +39,7 @@ class Stroke:
 
 
 @lru_cache(maxsize=6)
-def _bank(
-    side: int, um: float, angles: int, across_um: float
-) -> NDArray[np.float32]:
+def _bank(side: int, um: float, angles: int, across_um: float) -> NDArray[np.float32]:
     """Transfer functions of the oriented filters on a square grid."""
     fy = (fft.fftfreq(side)[:, None] / um).astype(np.float32)
     fx = (fft.rfftfreq(side)[None, :] / um).astype(np.float32)
@@ -85,9 +83,7 @@ def _responses(
     return best, angle.astype(np.intp)
 
 
-def _both_scales(
-    part: Surface, clipped: Image
-) -> tuple[Image, NDArray[np.intp]]:
+def _both_scales(part: Surface, clipped: Image) -> tuple[Image, NDArray[np.intp]]:
     """Fine lines at full resolution, wide ones on a grid twice as coarse."""
     inside = part.radius_um < 60.0
     signed, angle = _responses(clipped, part.um, inside, (ANGLES, ACROSS_UM))
@@ -141,9 +137,7 @@ def _walk(
     return path[:reached]
 
 
-def _profile(
-    surface: Surface, path: Array, normal: Array
-) -> tuple[Array, Array]:
+def _profile(surface: Surface, path: Array, normal: Array) -> tuple[Array, Array]:
     """Deviation across the line at every point of the path; NaN off the glass."""
     offsets = np.arange(-7.0, 7.01, 0.25)
     y = path[:, :1] + offsets / surface.um * normal[:, :1]
@@ -181,9 +175,11 @@ def _line_width(seen_um: float, fwhm_um: float) -> float:
     """Width of a line before blur: half-height width of a blurred box, inverted."""
     if seen_um > 2.0 * fwhm_um:
         return seen_um
-    return math.sqrt(max(seen_um**2 - fwhm_um**2, 0.0) * 1.0) if seen_um < (
-        1.25 * fwhm_um
-    ) else seen_um - 0.25 * (2.0 * fwhm_um - seen_um)
+    return (
+        math.sqrt(max(seen_um**2 - fwhm_um**2, 0.0) * 1.0)
+        if seen_um < (1.25 * fwhm_um)
+        else seen_um - 0.25 * (2.0 * fwhm_um - seen_um)
+    )
 
 
 def _chunks_seen(value: Array, offsets: Array, contrast: float) -> float:
@@ -191,10 +187,25 @@ def _chunks_seen(value: Array, offsets: Array, contrast: float) -> float:
     centre = np.abs(offsets) <= 0.75
     side = (np.abs(offsets) > 2.5) & (np.abs(offsets) < 6.0)
     with np.errstate(invalid="ignore"):
-        dip = np.nanmean(value[:, centre], axis=1) - np.nanmedian(value[:, side], axis=1)
+        dip = np.nanmean(value[:, centre], axis=1) - np.nanmedian(
+            value[:, side], axis=1
+        )
     dip = dip[np.isfinite(dip)]
     pieces = [dip[k : k + 5].mean() for k in range(0, max(dip.size - 2, 1), 5)]
     return float(np.mean(np.array(pieces) * np.sign(contrast) > 0.3 * abs(contrast)))
+
+
+def _seen_part(value: Array, offsets: Array) -> slice:
+    """The path between the ends of the line; the long filter answers beyond them."""
+    centre = np.abs(offsets) <= 0.75
+    side = (np.abs(offsets) > 2.5) & (np.abs(offsets) < 6.0)
+    dip = np.nanmean(value[:, centre], axis=1) - np.nanmedian(value[:, side], axis=1)
+    dip = np.nan_to_num(dip)
+    soft = ndimage.uniform_filter1d(dip * np.sign(np.median(dip) or 1.0), 5)
+    seen = np.flatnonzero(soft > 0.45 * np.quantile(soft, 0.75))
+    if seen.size < 2:
+        return slice(0, 0)
+    return slice(int(seen[0]), int(seen[-1]) + 1)
 
 
 def _stroke(surface: Surface, path: Array, noise: float) -> Stroke | None:
@@ -209,6 +220,10 @@ def _stroke(surface: Surface, path: Array, noise: float) -> Stroke | None:
     offsets, value = _profile(surface, smooth, normal)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
+        kept = _seen_part(value, offsets)
+        smooth, normal, value = smooth[kept], normal[kept], value[kept]
+        if smooth.shape[0] < 5:
+            return None
         profile = np.nanmedian(value, axis=0)
         if not np.isfinite(profile).all():
             return None
@@ -224,7 +239,8 @@ def _stroke(surface: Surface, path: Array, noise: float) -> Stroke | None:
     first, last = smooth[0], smooth[-1]
     return Stroke(
         path_um=(smooth - [surface.row0, surface.col0]) * surface.um,
-        angle_deg=math.degrees(math.atan2(last[0] - first[0], last[1] - first[1])) % 180,
+        angle_deg=math.degrees(math.atan2(last[0] - first[0], last[1] - first[1]))
+        % 180,
         length_um=length,
         width_um=_line_width(width, fwhm),
         width_u_um=math.hypot(0.1, 0.12 * surface.um, 0.6 * width / significance),
@@ -353,7 +369,11 @@ def _follows(a: Stroke, b: Stroke) -> bool:
     ends = [a.path_um[0], a.path_um[-1]]
     others = [b.path_um[0], b.path_um[-1]]
     gap, p, q = min(
-        ((float(np.hypot(*(p - q))), i, j) for i, p in enumerate(ends) for j, q in enumerate(others)),
+        (
+            (float(np.hypot(*(p - q))), i, j)
+            for i, p in enumerate(ends)
+            for j, q in enumerate(others)
+        ),
         key=lambda item: item[0],
     )
     t = math.radians(a.angle_deg)

@@ -1,5 +1,6 @@
 """Spots, flakes and films: connected departures of either sign, sized by their
-smallest enclosing circle at half height."""
+smallest enclosing circle at half height.
+"""
 
 import math
 from dataclasses import dataclass
@@ -79,10 +80,13 @@ def size_without_blur(seen_um: float, blur_fwhm_um: float) -> float:
     Examples
     --------
     >>> size_without_blur(5.0, 0.9)
-    5.0
+    5.06
     """
-    if blur_fwhm_um <= 0 or seen_um > 2.8 * blur_fwhm_um:
+    if blur_fwhm_um <= 0:
         return seen_um
+    if seen_um > 3.8 * blur_fwhm_um:
+        # the half height of a curved edge lies sigma squared over 2 R inside it
+        return seen_um + 2 * (blur_fwhm_um / 2.3548) ** 2 / seen_um
     seen, truth = _blur_table()
     ratio = seen_um / blur_fwhm_um
     return float(seen_um * np.interp(ratio, seen, truth) / max(ratio, seen[0]))
@@ -137,10 +141,8 @@ def _blob(
     um = surface.um
     filled_mask = ndimage.binary_fill_holes(piece) if piece.sum() > 8 else piece
     outline = _outline(height, piece, half)
-    outline = (
-        outline
-        + [window[0].start - surface.row0, window[1].start - surface.col0]
-    ) * um
+    corner = np.array([window[0].start - surface.row0, window[1].start - surface.col0])
+    outline = (outline + corner) * um
     circle = smallest_circle(outline[:, 0], outline[:, 1])
     size = size_without_blur(2 * circle.radius, 2.3548 * blur)
     distance = np.hypot(outline[:, 0], outline[:, 1])
@@ -166,7 +168,10 @@ def _blob(
         rim=float(1 - piece.sum() / filled_mask.sum()),
         significance=abs(contrast) / noise,
         pixels=pixels,
-        on_glass=bool(surface.glass[(rows + window[0].start), (cols + window[1].start)].mean() > 0.5),
+        on_glass=bool(
+            surface.glass[(rows + window[0].start), (cols + window[1].start)].mean()
+            > 0.5
+        ),
     )
 
 

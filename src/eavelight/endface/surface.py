@@ -84,7 +84,7 @@ def _background(part: Image, mask: Mask, y: Image, x: Image) -> Image:
         scale = 4.7 * max(1.4826 * float(np.median(np.abs(rest))), 1e-4)
         weight = np.clip(1 - (rest / scale) ** 2, 0.0, None) ** 2
     out = np.zeros(part.shape, np.float32)
-    powers = [np.float32(1.0), x, x * x, x * x * x]
+    powers = [np.ones_like(x), x, x * x, x * x * x]
     index = 0
     for i in range(4):
         row = np.zeros_like(x)

@@ -46,8 +46,29 @@ class Refusal:
     values: tuple[tuple[str, float], ...] = ()
 
 
-def refuse_exposure(surface: Surface, trust: Trust) -> Refusal | None:
-    """Too dark, or clipped where marks would show.
+def refuse_dark(surface: Surface, trust: Trust) -> Refusal | None:
+    """Too dark for marks to show.
+
+    Parameters
+    ----------
+    surface : Surface
+        The face with its raw grey values [1]
+    trust : Trust
+        Limits of the checks [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    black = float((surface.raw[surface.glass] <= 0.004).mean())
+    if surface.glass_level < trust.darkest or black > 0.35:
+        return Refusal(reason="too_dark", values=(("level", surface.glass_level),))
+    return None
+
+
+def refuse_clipped(surface: Surface, trust: Trust) -> Refusal | None:
+    """Clipped to white where marks would show.
 
     Parameters
     ----------
@@ -63,8 +84,6 @@ def refuse_exposure(surface: Surface, trust: Trust) -> Refusal | None:
     """
     glass = surface.raw[surface.glass]
     top = float(surface.raw.max())
-    if surface.glass_level < trust.darkest:
-        return Refusal(reason="too_dark", values=(("level", surface.glass_level),))
     white = min(0.994, top - 1e-4) if top > 0.6 else 0.994
     core = surface.radius_um[surface.glass] < 12.0
     share = float((glass[~core] >= white).mean())
@@ -74,9 +93,6 @@ def refuse_exposure(surface: Surface, trust: Trust) -> Refusal | None:
     share = float((ferrule >= white).mean()) if ferrule.size else 0.0
     if share > trust.clipped_ferrule:
         return Refusal(reason="overexposed", values=(("share", share),))
-    black = float((glass <= 0.004).mean())
-    if black > 0.35:
-        return Refusal(reason="too_dark", values=(("level", surface.glass_level),))
     return None
 
 
@@ -128,9 +144,7 @@ def _one_sided(medians: NDArray[np.float64]) -> float:
     return float(known.max()) / max(mean, 0.01) if known.size else 0.0
 
 
-def refuse_wrong_tip(
-    surface: Surface, fibre: Fibre, trust: Trust
-) -> Refusal | None:
+def refuse_wrong_tip(surface: Surface, fibre: Fibre, trust: Trust) -> Refusal | None:
     """Light and focus on one side only: a flat tip on an angled plug.
 
     Parameters

@@ -19,7 +19,7 @@ from eavelight.standards.clauses import (
 )
 
 CLASSES = ("apc", "pc", "pc26", "mm")
-"""Connector classes: angled, physical contact 45 dB, physical contact 26 dB, multimode."""
+"""Angled, physical contact 45 dB, physical contact 26 dB, multimode."""
 _RULE_KEYS = {
     "zone",
     "kind",
@@ -110,6 +110,7 @@ def load(connector_class: str, edition: str | None = None) -> Criteria:
     key = (edition or default, connector_class)
     if key not in found:
         raise ValueError(
-            f"edition: no numbers of edition {edition!r}; known: {', '.join(editions())}"
+            f"edition: no numbers of edition {edition!r}; "
+            f"known: {', '.join(editions())}"
         )
     return found[key]
