@@ -61,3 +61,16 @@ def no_io_in_the_core(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
     finally:
         _armed = False
+
+
+@pytest.fixture(autouse=True)
+def no_store_of_ones_own(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path_factory: pytest.TempPathFactory,
+    request: pytest.FixtureRequest,
+) -> None:
+    """No test meets the store or the keys of whoever runs it, nor those of another."""
+    place = tmp_path_factory.getbasetemp() / "data" / f"{id(request.node):x}"
+    monkeypatch.setenv("XDG_DATA_HOME", str(place))
+    for name in ("EAVELIGHT_STORE", "EAVELIGHT_EVIDENCE"):
+        monkeypatch.delenv(name, raising=False)

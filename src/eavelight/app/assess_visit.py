@@ -3,9 +3,9 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from eavelight.app.company import others_beside
-from eavelight.app.evidence_files import observe_file
+from eavelight.app.company import company, observed_files
 from eavelight.app.names import known_names
+from eavelight.app.store_url import store_exists
 from eavelight.app.visit_folder import VisitFolder, read_visit_folder
 from eavelight.assess.assessment import assess
 from eavelight.model.finding import Assessment
@@ -24,9 +24,18 @@ class AssessedVisit:
     notes: tuple[str, ...] = field(default=())
 
 
-def open_visit(place: str) -> VisitFolder:
-    """The visit at a folder or `visit.toml`."""
-    return read_visit_folder(Path(place), known_names())
+def open_visit(place: str, *, store: str | None = None) -> VisitFolder:
+    """The visit at a folder or `visit.toml`, else that of this id in the store."""
+    is_id = not set(place) & set("/\\") and not Path(place).exists()
+    if not is_id or not store_exists(store):
+        return read_visit_folder(Path(place), known_names())
+    from eavelight.app.record_place import open_record
+    from eavelight.app.record_stored import open_stored
+
+    with open_record(store, make=False) as record:
+        opened = open_stored(record.store, place)
+        opened.lay_out()
+    return opened
 
 
 def observe(opened: VisitFolder) -> Observations:
@@ -36,19 +45,19 @@ def observe(opened: VisitFolder) -> Observations:
         started=visit.head.started,
         ended=visit.head.ended,
         readings=visit.readings,
-        files=tuple(
-            observe_file(item, opened.evidence_path(item)) for item in visit.evidence
-        ),
+        files=observed_files(opened),
         exceptions=visit.exceptions,
     )
 
 
-def assess_visit(place: str, *, alone: bool = False) -> AssessedVisit:
-    """Assess the visit at a place, compared with the visits beside it."""
-    opened = open_visit(place)
+def assess_visit(
+    place: str, *, alone: bool = False, store: str | None = None
+) -> AssessedVisit:
+    """Assess the visit at a place, compared with those beside it and in the store."""
+    opened = open_visit(place, store=store)
     observations = observe(opened)
     profile = load_profile(opened.visit.head.profile)
-    others, problems = ((), []) if alone else others_beside(opened)
+    others, problems = ((), []) if alone else company(opened, observations, store)
     assessment = assess(
         opened.visit.head.id,
         opened.visit.plan,

@@ -48,16 +48,22 @@ class Written:
     path: Path
     state: str
     size_bytes: int
+    seal: str | None = None
 
 
 def close_out(
-    place: str, out_path: str | Path, *, customer: bool = False, alone: bool = False
+    place: str,
+    out_path: str | Path,
+    *,
+    customer: bool = False,
+    alone: bool = False,
+    store: str | None = None,
 ) -> Written:
     """Write the closeout of a visit or its customer sheet; the suffix is the form."""
     path = Path(out_path)
     render = renderer_of(path)
     check_writable(path)
-    assessed = assess_visit(place, alone=alone)
+    assessed = assess_visit(place, alone=alone, store=store)
     material = material_of(assessed)
     if customer:
         data = CUSTOMER_RENDERERS[path.suffix.lower()](customer_sheet(material))
@@ -65,7 +71,28 @@ def close_out(
         data = render(closeout_document(material))
     write_whole(path, data)
     state = assessed.assessment.state
-    return Written(path=path, state=state, size_bytes=len(data))
+    seal = None
+    if assessed.opened.in_store and not customer:
+        seal = _sealed(assessed, data, store)
+    return Written(path=path, state=state, size_bytes=len(data), seal=seal)
+
+
+def _sealed(assessed: AssessedVisit, document: bytes, store: str | None) -> str:
+    """Seal the visit in the store together with the document's digest."""
+    from eavelight.app.record import evidence_row
+    from eavelight.app.record_place import open_record
+    from eavelight.app.seal_visit import seal_closeout
+
+    visit = assessed.assessment.visit
+    with open_record(store, make=False) as place:
+        seal = seal_closeout(
+            place,
+            visit,
+            document=document,
+            row=evidence_row(document),
+            state=assessed.assessment.state,
+        )
+    return seal.id
 
 
 def renderer_of(path: Path) -> Callable[[Document], bytes]:

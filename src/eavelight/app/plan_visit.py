@@ -62,9 +62,9 @@ class PlannedVisit:
     cautions: tuple[Message, ...]
 
 
-def plan_visit(place: str) -> PlannedVisit:
-    """Plan the visit at a folder or `visit.toml`."""
-    opened = open_visit(place)
+def plan_visit(place: str, *, store: str | None = None) -> PlannedVisit:
+    """Plan the visit at a folder or `visit.toml`, or of this id in the store."""
+    opened = open_visit(place, store=store)
     visit = opened.visit
     plan = visit.plan
     profile = load_profile(visit.head.profile)

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import click
 
+from eavelight.cli.store_option import store_option
+
 
 @click.command()
 @click.argument("visit")
@@ -15,10 +17,14 @@ import click
     type=click.Path(dir_okay=False, path_type=Path),
     help="Draw the figures into FILE.svg, FILE.png or FILE.pdf.",
 )
-def plan(visit: str, *, as_json: bool, everything: bool, plot: Path | None) -> int:
+@store_option
+def plan(
+    visit: str, *, store: str | None, as_json: bool, everything: bool, plot: Path | None
+) -> int:
     """What to expect and to bring: levels, losses, fibre, copper, battery, heat.
 
-    VISIT is a visit folder or its visit.toml. Exit code 0 when the plan was made.
+    VISIT is a visit folder, its visit.toml, or an id in the store.
+    Exit code 0 when the plan was made.
     """
     from eavelight.app.plan_visit import plan_visit
 
@@ -28,7 +34,7 @@ def plan(visit: str, *, as_json: bool, everything: bool, plot: Path | None) -> i
             " choose one of these endings.",
             param_hint="--plot",
         )
-    planned = plan_visit(visit)
+    planned = plan_visit(visit, store=store)
     if plot is not None:
         from eavelight.app.plan_figures import write_figures
 

@@ -176,3 +176,4 @@ class OtherVisit:
     files: tuple[FileObservation, ...] = ()
     readings: tuple[Reading, ...] = ()
     is_baseline: bool = False
+    crew: str | None = None

@@ -3,7 +3,7 @@
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
 from eavelight.app.visit_folder import sense
@@ -62,9 +62,22 @@ class VisitFolder:
     text: bytes
     visit: Visit
 
+    @property
+    def in_store(self) -> bool:
+        """Whether the visit was opened from a store."""
+        return False
+
     def evidence_path(self, evidence: Evidence) -> Path:
         """Where an evidence file of this visit lies."""
         return self.path / evidence.file
+
+    def recorded_digest(self, evidence: Evidence) -> str | None:  # noqa: ARG002
+        """The digest that a record holds; a folder holds none."""
+        return None
+
+    def is_copy(self, evidence: Evidence) -> bool:  # noqa: ARG002
+        """Whether other bytes stand for the recorded ones."""
+        return False
 
 
 def read_visit_folder(path: Path, names: KnownNames) -> VisitFolder:
@@ -85,6 +98,26 @@ def read_visit_folder(path: Path, names: KnownNames) -> VisitFolder:
     if mistakes.found or visit is None:
         raise FolderError(tuple(mistakes.found))
     return VisitFolder(path=file.parent, text=text, visit=visit)
+
+
+def visit_from_table(raw: dict[str, Any], names: KnownNames, *, shown: str) -> Visit:
+    """The visit that a table says, wherever the table came from; no file is asked for.
+
+    Raises
+    ------
+    FolderError
+        With every mistake found.
+    """
+    mistakes = Mistakes(shown)
+    visit = _Reader(raw, None, names, mistakes).visit()
+    if mistakes.found or visit is None:
+        raise FolderError(tuple(mistakes.found))
+    return visit
+
+
+def table_of(text: bytes, *, shown: str) -> dict[str, Any]:
+    """The raw table of a `visit.toml`."""
+    return _table(text, Mistakes(shown))
 
 
 def _bytes_of(file: Path, mistakes: Mistakes) -> bytes:
@@ -132,7 +165,7 @@ class _Reader:
     def __init__(
         self,
         raw: dict[str, Any],
-        folder: Path,
+        folder: Path | None,
         names: KnownNames,
         mistakes: Mistakes,
     ) -> None:
@@ -374,6 +407,9 @@ class _Reader:
 
     def _evidence_file(self, item: Evidence, place: str) -> None:
         where = f"{place}.file"
+        if self.folder is None:
+            self._evidence_name(item, where)
+            return
         target = self.folder / item.file
         inside = self.folder.resolve()
         try:
@@ -394,6 +430,14 @@ class _Reader:
                 expected="a file in the visit folder",
                 found=item.file,
                 advice="the file is not there: copy it in, or take the entry out",
+            )
+
+    def _evidence_name(self, item: Evidence, where: str) -> None:
+        path = PurePosixPath(item.file.replace("\\", "/"))
+        drive = PureWindowsPath(item.file).drive
+        if path.is_absolute() or drive or ".." in path.parts:
+            self.mistakes.add(
+                where, expected="a path inside the visit folder", found=item.file
             )
 
 
