@@ -14,6 +14,13 @@ from eavelight.standards.actions import action_kinds
 
 Proposal = tuple[str, str, Finding]
 MOST = 12
+# Of several reasons for one action, the sentence that tells most.
+TELLING = {
+    "relax-bend": "loss.slope",
+    "free-drop": "trace.unexplained",
+    "clean-both-faces": "endface.grade",
+    "remake-crimp": "feed.cutoff",
+}
 
 
 def next_actions(context: Context, findings: Sequence[Finding]) -> tuple[Action, ...]:
@@ -61,8 +68,7 @@ def _urgency(proposal: Proposal) -> tuple[int, int, int]:
         rank = 4
     else:
         rank = 5
-    # a bend is shown by its slope: that sentence tells more than the loss itself
-    return rank, kind.order, int(item.requirement != "loss.slope")
+    return rank, kind.order, int(item.requirement != TELLING.get(name))
 
 
 def _action(name: str, at: str, why: Message) -> Action:
@@ -131,6 +137,12 @@ def verdict_of(
     return next((verdict for verdict in order if verdict in found), None)
 
 
+def _where_bent(findings: Sequence[Finding]) -> tuple[str, str]:
+    """The drop where a trace shows the bend along it, else the box at hand."""
+    along = verdict_of(findings, "trace.unexplained")
+    return ("free-drop", "drop") if along is Verdict.FAIL else ("relax-bend", "box")
+
+
 def _slope_shape(findings: Sequence[Finding]) -> str:
     """What the two wavelengths say of a loss that is too large."""
     for item in findings:
@@ -165,7 +177,7 @@ def _level(
 def _drop_actions(findings: Sequence[Finding]) -> Iterator[tuple[str, str]]:
     shape = _slope_shape(findings)
     if shape == "bend":
-        yield "relax-bend", "box"
+        yield _where_bent(findings)
         return
     if shape == "unknown":
         yield "measure-loss-closed", "drop"
@@ -191,14 +203,10 @@ def _loss(
 def _slope(
     context: Context, item: Finding, findings: Sequence[Finding]
 ) -> Iterator[tuple[str, str]]:
-    yield (
-        ("relax-bend", "box")
-        if item.verdict is Verdict.FAIL
-        else (
-            "measure-loss-closed",
-            "drop",
-        )
-    )
+    if item.verdict is Verdict.FAIL:
+        yield _where_bent(findings)
+    else:
+        yield "measure-loss-closed", "drop"
 
 
 def _feed(
@@ -406,7 +414,7 @@ RULES: dict[str, Rule] = {
     "splice.loss": _by_verdict(["re-splice"], ["read-both-ways"]),
     "trace.event": _event,
     "trace.reflectance": _by_verdict(["clean-both-faces"], []),
-    "trace.unexplained": _by_verdict(["relax-bend", "replace-drop"], []),
+    "trace.unexplained": _by_verdict(["free-drop", "replace-drop"], []),
     "trace.length": _by_verdict(["compare-lengths"], []),
     "bend.radius": _by_verdict(["relax-bend"], []),
     "bend.lifetime": _by_verdict(["relax-bend"], []),

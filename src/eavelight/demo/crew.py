@@ -1,8 +1,8 @@
-"""The invented crew's visits: five houses, each with a lesson."""
+"""The invented crew's visits: six houses, each visit with a lesson."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +18,7 @@ from eavelight.demo.evidence import (
 )
 from eavelight.demo.plans import Table, visit_table
 from eavelight.demo.readings import Log, full_log
-from eavelight.demo.truth import PINCH_DB, House, Tools
+from eavelight.demo.truth import CLIP_DB, PINCH_DB, House, Tools
 
 VIEWS = {
     "house": "South wall, box at eye height, garage on the left.",
@@ -43,8 +43,15 @@ class Scenario:
     drop: tuple[tuple[str, str], ...] = ()
     views: tuple[str, ...] = tuple(VIEWS)
     trace_nm: tuple[int, ...] = TRACE_NM
-    dirty: bool = False
+    oily: bool = False
     rehearsal: bool = False
+    returns_to: int | None = None
+    kink_m: float | None = None
+
+    @property
+    def site_number(self) -> int:
+        """Number of the house; a return visit goes to an earlier one."""
+        return self.returns_to or self.number
 
 
 def _copper_in_drop(table: Table) -> None:
@@ -107,6 +114,21 @@ SCENARIOS = (
         views=("house", "open"),
         trace_nm=(1310,),
     ),
+    Scenario(
+        number=6,
+        title="called back: a new bend in the drop, found against the accepted visit",
+        house=House(drop_m=36.0, bend_db=CLIP_DB),
+        bend_nm=CLIP_DB,
+        returns_to=1,
+        kink_m=21.0,
+    ),
+    Scenario(
+        number=7,
+        title="oil on the plug: one dry pass took the dust and left the oil",
+        house=House(drop_m=72.0, terminal_db=1.3),
+        drop=(("endface_stated", "terminal"),),
+        oily=True,
+    ),
 )
 
 
@@ -118,7 +140,9 @@ def build_crew(folder: Path) -> Iterator[tuple[Scenario, Path]]:
 
 def build_visit(scenario: Scenario, folder: Path) -> Path:
     """Write one visit folder and return its path."""
-    table = visit_table(scenario.number)
+    table = visit_table(scenario.site_number)
+    if scenario.returns_to is not None:
+        _return_visit(table, scenario)
     if scenario.number == 4:
         _copper_in_drop(table)
     rng = np.random.default_rng(1000 + scenario.number)
@@ -131,12 +155,25 @@ def build_visit(scenario: Scenario, folder: Path) -> Path:
     if not any(entry["name"] == "power cord" for entry in table["entry"]):
         log.entries = [e for e in log.entries if e.get("entry") != "power cord"]
     table["reading"] = _missing(scenario, log)
-    target = folder / table["visit"]["id"]
+    target: Path = folder / table["visit"]["id"]
     table["evidence"] = _evidence(scenario, table, target, rng)
     target.mkdir(parents=True, exist_ok=True)
     text = f"# {LABEL}: {scenario.title}\n" + tomli_w.dumps(table)
     (target / "visit.toml").write_text(text, encoding="utf-8")
     return target
+
+
+def _return_visit(table: Table, scenario: Scenario) -> None:
+    """The same house eight months later, with the accepted visit as baseline."""
+    first = table["visit"]["id"]
+    start = table["visit"]["started"] + timedelta(days=240)
+    table["visit"] |= {
+        "id": f"D-{100 + scenario.number}",
+        "purpose": "repair",
+        "started": start,
+        "ended": start + timedelta(hours=2, minutes=20),
+        "baseline": first,
+    }
 
 
 def _missing(scenario: Scenario, log: Log) -> list[Table]:
@@ -166,8 +203,13 @@ def _evidence(
             visit=visit,
             time=time,
             rng=rng,
-            bend_db=scenario.bend_nm.get(wavelength, 0.0),
-            seed=10 * scenario.number,
+            bend_db=0.0 if scenario.kink_m else scenario.bend_nm.get(wavelength, 0.0),
+            kink=(
+                (scenario.kink_m, scenario.bend_nm.get(wavelength, 0.0))
+                if scenario.kink_m
+                else None
+            ),
+            seed=10 * scenario.site_number,
         )
         found.append(
             {
@@ -180,7 +222,7 @@ def _evidence(
                 "time": time,
             }
         )
-    found.append(_face(scenario, target, start + timedelta(minutes=44)))
+    found.extend(_faces(scenario, target, start + timedelta(minutes=44)))
     assignment = table["assignment"]
     words = {
         "port": f"{assignment['splitter']}/{assignment['port']}",
@@ -200,16 +242,28 @@ def _evidence(
     return found
 
 
-def _face(scenario: Scenario, target: Path, time: object) -> Table:
-    data = face_bytes(scenario.number, dirty=scenario.dirty)
-    return {
-        "file": write_file(target, "terminal_plug.png", data),
-        "what": "endface",
-        "at": "terminal",
-        "side": "plug",
-        "polish": "apc",
-        "um_per_px": 0.5,
-        "cleaning": ["dry"],
-        "cleaned": True,
-        "time": time,
-    }
+def _faces(scenario: Scenario, target: Path, time: datetime) -> list[Table]:
+    """The plug after cleaning; where it was oily, also before."""
+    rounds = [("terminal_plug.png", scenario.oily, time)]
+    if scenario.oily:
+        earlier = time - timedelta(minutes=4)
+        rounds.insert(0, ("terminal_plug_before.png", False, earlier))
+    found = []
+    for name, cleaned_once, when in rounds:
+        before = name.endswith("before.png")
+        data = face_bytes(
+            scenario.number, dirty=before, cleaned_once=cleaned_once and not before
+        )
+        item: Table = {
+            "file": write_file(target, name, data),
+            "what": "endface",
+            "at": "terminal",
+            "side": "plug",
+            "polish": "apc",
+            "um_per_px": 0.5,
+            "time": when,
+        }
+        if not before:
+            item |= {"cleaning": ["dry"], "cleaned": True}
+        found.append(item)
+    return found

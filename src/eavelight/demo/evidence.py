@@ -26,6 +26,7 @@ def trace_bytes(
     time: datetime,
     rng: np.random.Generator,
     bend_db: float = 0.0,
+    kink: tuple[float, float] | None = None,
     seed: int = 0,
 ) -> bytes:
     """A record taken at the terminal toward the port, behind a launch lead."""
@@ -33,9 +34,9 @@ def trace_bytes(
     plant = (
         Fibre(length_m=LEAD_M, seed=1),
         Joint(kind="connector", loss_db=house.terminal_db, reflectance_db=-62.0),
-        Fibre(length_m=1.5, seed=seed + 2),
+        Fibre(length_m=2.0, seed=seed + 2),
         Joint(kind="splice", loss_db=joint_db),
-        Fibre(length_m=house.drop_m, seed=seed + 3),
+        *_drop(house.drop_m, kink, seed + 3),
         Joint(kind="connector", loss_db=house.port_db, reflectance_db=-61.0),
         Fibre(length_m=180.0, seed=4),
         Joint(kind="splitter", loss_db=16.8),
@@ -69,14 +70,35 @@ def trace_bytes(
     return encode(record)
 
 
-def face_bytes(seed: int, *, dirty: bool = False) -> bytes:
-    """A picture of a plug's end face; a few marks outside the core when dirty."""
-    rng = np.random.default_rng(seed)
+def _drop(
+    length_m: float, kink: tuple[float, float] | None, seed: int
+) -> tuple[Fibre | Joint, ...]:
+    """The drop cable, with a bend of so many dB at so many metres if there is one."""
+    if kink is None:
+        return (Fibre(length_m=length_m, seed=seed),)
+    place, loss = kink
+    return (
+        Fibre(length_m=place, seed=seed),
+        Joint(kind="bend", loss_db=loss),
+        Fibre(length_m=length_m - place, seed=seed + 1),
+    )
+
+
+def face_bytes(seed: int, *, dirty: bool = False, cleaned_once: bool = False) -> bytes:
+    """A picture of a plug's end face.
+
+    Dirty, it carries a flake, a speck and a drop of oil; one dry pass takes all but the
+    oil.
+    """
+    rng = np.random.default_rng(seed + (500 if cleaned_once else 0))
+    oil = faces.Droplet(row_um=-14.0, col_um=12.0, diameter_um=11.0)
     marks: tuple[faces.Mark, ...] = ()
-    if dirty:
+    if cleaned_once:
+        marks = (oil,)
+    elif dirty:
         marks = (
             faces.Flake(row_um=6.0, col_um=-9.0, radius_um=7.0),
-            faces.Droplet(row_um=-14.0, col_um=12.0, diameter_um=11.0),
+            oil,
             faces.Disc(row_um=24.0, col_um=8.0, diameter_um=5.0),
         )
     offset = (float(rng.uniform(-12, 12)), float(rng.uniform(-12, 12)))

@@ -57,7 +57,7 @@ def visit_table(number: int, *, purpose: str = "turn-up") -> Table:
             "holder_offset_mm": 40,
             "sleeve_mm": 60,
             "strands": 2,
-            "pigtail_m": 1.5,
+            "pigtail_m": 2.0,
             "spare_attempts": 3,
         },
         "entry": [
@@ -109,7 +109,7 @@ def plant_table(*, drop_m: float) -> Table:
                 "length_m": drop_m,
             },
             {"name": "pigtail splice", "kind": "splice"},
-            {"name": "pigtail", "kind": "fibre", "fibre": "g652d", "length_m": 1.5},
+            {"name": "pigtail", "kind": "fibre", "fibre": "g652d", "length_m": 2.0},
             {"name": "terminal", "kind": "connector", "polish": "apc", "loss_db": 0.2},
         ],
         "loop": [{"at": "tray", "fibre": "g652d", "radius_mm": 35, "turns": 3}],
@@ -154,9 +154,16 @@ PLACES: list[Table] = [
         "length_m": 24,
         "low_c": -8,
         "high_c": 36,
-        "hazards": ["vehicles"],
+        "hazards": [],
     },
-    {"name": "hall cupboard", "length_m": 31, "low_c": 16, "high_c": 27},
+    {"name": "hall cupboard", "length_m": 28, "low_c": 16, "high_c": 27},
+    {
+        "name": "carport",
+        "length_m": 11,
+        "low_c": -14,
+        "high_c": 38,
+        "hazards": ["vehicles", "splash"],
+    },
 ]
 
 HOUSING: Table = {

@@ -103,7 +103,9 @@ def _port(log: Log, house: House, tools: Tools, plan: Table) -> None:
         state = "after cleaning both sides"
         log.add("endface_stated", "port", "pass", side=side, state=state, after=0.5)
     seen = f"{assignment['tube']}/{assignment['fibre']}"
-    colours = ["blue", "orange", "green", "brown", "slate", "white"]
+    colours = (
+        "blue orange green brown slate white red black yellow violet rose aqua"
+    ).split()
     log.add(
         "fibre_seen",
         "drop cable",

@@ -15,6 +15,8 @@ SPLITTER_DB = {1310: 16.95, 1490: 16.72, 1550: 16.75, 1625: 16.88}
 # half a turn of ordinary fibre over a lid boss: excess by wavelength [dB]
 PINCH_DB = {1310: 0.04, 1490: 0.50, 1550: 1.22, 1625: 2.9}
 # one conductor of 18 AWG at 20 °C
+# a clip drawn tight over the drop at a corner of the wall [dB]
+CLIP_DB = {1310: 0.22, 1490: 1.1, 1550: 1.9, 1625: 3.6}
 COPPER_OHM_PER_KM = 20.95
 
 

@@ -1,0 +1,1 @@
+"""Simulators and the invented crew; analysis never imports this room."""
