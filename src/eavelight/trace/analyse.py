@@ -19,7 +19,6 @@ from eavelight.trace.orl import trace_return_loss_db
 from eavelight.trace.refine import (
     Mark,
     linear_line,
-    ramp_place,
     section_lines,
     step_between,
     tail_size_db,
@@ -349,7 +348,7 @@ def _event(
     )  # fmt: skip
     return Event(
         position_m=(mark.place - span.zero) * spacing,
-        position_u_m=_place_u(setting, mark, (before, after), span),
+        position_u_m=_place_u(setting, mark, span),
         kind=kind,
         reflective=peak is not None,
         loss_db=loss if known else None,
@@ -405,16 +404,13 @@ def _hidden(setting: _Setting) -> set[int]:
     return wide
 
 
-def _place_u(
-    setting: _Setting, mark: Mark, lines: tuple[Line, Line], span: _Span
-) -> float:
+def _place_u(setting: _Setting, mark: Mark, span: _Span) -> float:
     """Sampling, noise and index; index errors cancel up to the zero of the axis."""
     spacing = setting.spacing_m
     distance = abs(mark.place - span.zero) * spacing
     index = INDEX_U / setting.group_index * distance
     if mark.reflection is None:
-        _, sigma = ramp_place(setting.found.trace, mark, lines)
-        return float(np.hypot(sigma * spacing, index))
+        return float(np.hypot(mark.place_u * spacing, index))
     sampling = spacing / np.sqrt(12.0)
     edge = 0.05 * setting.found.trace.footprint * spacing
     return float(np.sqrt(sampling**2 + edge**2 + index**2))
@@ -431,7 +427,7 @@ def _end(setting: _Setting, span: _Span) -> Event:
     )
     return Event(
         position_m=(mark.place - span.zero) * spacing,
-        position_u_m=_place_u(setting, mark, (before, before), span)
+        position_u_m=_place_u(setting, mark, span)
         if peak is not None
         else float(np.hypot(0.15 * setting.footprint_m, spacing)),
         kind="end",

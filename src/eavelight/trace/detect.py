@@ -199,9 +199,7 @@ def detect(
     residual = _residual(trace, marks)
     noise = _measured(samples_db, (launch, stop), footprint, seen.floor, residual)
     second = _prepared(samples_db, noise, footprint, prior)
-    trace = replace(
-        second, start=launch, stop=trace.stop, ns=per_ns
-    )
+    trace = replace(second, start=launch, stop=trace.stop, ns=per_ns)
     trace, marks = _with_steps(trace, prune(trace, marks))
     return Detection(
         trace=late_start(trace, marks),
@@ -365,7 +363,8 @@ def _placed(trace: Trace, marks: list[Mark], test: StepTest) -> list[Mark]:
     placed = []
     for number, mark in enumerate(marks):
         if mark.reflection is None:
-            place, _ = ramp_place(trace, mark, (lines[number], lines[number + 1]))
+            place, sigma = ramp_place(trace, mark, (lines[number], lines[number + 1]))
             mark = _step_mark(place, test, mark.significance)
+            mark = replace(mark, place_u=sigma)
         placed.append(mark)
     return sorted(placed, key=lambda mark: mark.place)

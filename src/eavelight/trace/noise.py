@@ -120,21 +120,47 @@ def _last_run(noisy: NDArray[np.bool_], patience: int) -> int:
 
 
 def _non_negative(columns: Array, target: Array) -> Array:
-    """Least squares with non-negative coefficients, by trying the few subsets."""
-    normal, right = columns.T @ columns, columns.T @ target
+    """Least squares with three non-negative coefficients, by trying the few subsets.
+
+    Plain arithmetic: the matrices are too small for a solver to pay.
+    """
+    normal = columns.T @ columns
     scale = np.sqrt(np.diag(normal))
-    normal, right = normal / np.outer(scale, scale), right / scale
-    best, answer = 0.0, np.zeros(len(right))
-    for size in range(1, len(right) + 1):
-        for chosen in combinations(range(len(right)), size):
-            part = np.array(chosen)
-            block = normal[np.ix_(part, part)] + 1e-12 * np.eye(size)
-            found = np.linalg.solve(block, right[part])
-            gain = float(found @ right[part])
-            if gain > best * (1.0 + 1e-12) and float(found.min()) >= 0.0:
-                best, answer = gain, np.zeros(len(right))
-                answer[part] = found
-    return answer / scale
+    m = (normal / np.outer(scale, scale)).tolist()
+    r = ((columns.T @ target) / scale).tolist()
+    tries = [(_determined(m, r, part), part) for part in _SUBSETS]
+    best, answer = 0.0, np.zeros(3)
+    for found, part in tries:
+        if found is None or min(found) < 0.0:
+            continue
+        gain = sum(value * r[k] for value, k in zip(found, part, strict=True))
+        if gain > best * (1.0 + 1e-12):
+            best, answer = gain, np.zeros(3)
+            answer[list(part)] = found
+    return np.asarray(answer / scale)
+
+
+_SUBSETS = [part for size in (1, 2, 3) for part in combinations(range(3), size)]
+
+
+def _determined(
+    m: list[list[float]], r: list[float], part: tuple[int, ...]
+) -> list[float] | None:
+    """Gaussian elimination of a few columns; None where they are not independent."""
+    rows = [[m[i][j] for j in part] + [r[i]] for i in part]
+    size = len(part)
+    for k in range(size):
+        if abs(rows[k][k]) < 1e-10:
+            return None
+        for i in range(k + 1, size):
+            factor = rows[i][k] / rows[k][k]
+            for j in range(k, size + 1):
+                rows[i][j] -= factor * rows[k][j]
+    answer = [0.0] * size
+    for k in range(size - 1, -1, -1):
+        rest = sum(rows[k][j] * answer[j] for j in range(k + 1, size))
+        answer[k] = (rows[k][size] - rest) / rows[k][k]
+    return answer
 
 
 def _zone_variances(values: Array, lag: int, zone: int) -> Array:

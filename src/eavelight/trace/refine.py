@@ -48,6 +48,7 @@ class Mark:
     reflection: Reflection | None = None
     significance: float = 0.0
     others: tuple[float, ...] = ()
+    place_u: float = 1.0
     tail: tuple[float, float] = NO_TAIL
 
 
