@@ -195,12 +195,12 @@ def detect(
         if peak.foot < trace.stop
         and peak.height_db > 6.0 * np.sqrt(noise.sample_db2[peak.foot])
     ]
-    trace, marks = _with_steps(trace, _with_weak(trace, marks))
+    trace, marks = _with_steps(trace, _with_weak(trace, marks), first=4.0)
     residual = _residual(trace, marks)
     noise = _measured(samples_db, (launch, stop), footprint, seen.floor, residual)
     second = _prepared(samples_db, noise, footprint, prior)
     trace = replace(second, start=launch, stop=trace.stop, ns=per_ns)
-    trace, marks = _with_steps(trace, prune(trace, marks))
+    trace, marks = _with_steps(trace, prune(trace, marks), first=1.0)
     return Detection(
         trace=late_start(trace, marks),
         noise=noise,
@@ -293,13 +293,15 @@ def _port(start: int) -> Mark:
     return Mark(left=-1, right=start, place=-1.0, reflection=peak)
 
 
-def _with_steps(trace: Trace, marks: list[Mark]) -> tuple[Trace, list[Mark]]:
+def _with_steps(
+    trace: Trace, marks: list[Mark], *, first: float
+) -> tuple[Trace, list[Mark]]:
     """Add steps between the reflections, place them, and drop what was a tail."""
     test = StepTest(
         before=1 + round(0.2 * trace.footprint),
         after=int(np.ceil(1.2 * trace.footprint)) + 1,
         shortest=max(4, int(np.ceil(trace.footprint / 2.0))),
-        first=max(4, int(np.ceil(trace.footprint))),
+        first=max(4, int(np.ceil(first * trace.footprint))),
     )
     found = find_steps(trace.sums, _segments(trace, marks), test)
     steps = [_step_mark(place, test, ratio) for place, ratio in found]
