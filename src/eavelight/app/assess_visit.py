@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from eavelight.app.company import company, observed_files
+from eavelight.app.diagnosing import assess_and_diagnose
 from eavelight.app.names import known_names
 from eavelight.app.store_url import store_exists
 from eavelight.app.visit_folder import VisitFolder, read_visit_folder
-from eavelight.assess.assessment import assess
 from eavelight.model.finding import Assessment
 from eavelight.model.observation import Observations
 from eavelight.standards.profiles import Profile, load_profile
@@ -47,6 +47,7 @@ def observe(opened: VisitFolder) -> Observations:
         readings=visit.readings,
         files=observed_files(opened),
         exceptions=visit.exceptions,
+        crew=visit.head.crew,
     )
 
 
@@ -58,7 +59,7 @@ def assess_visit(
     observations = observe(opened)
     profile = load_profile(opened.visit.head.profile)
     others, problems = ((), []) if alone else company(opened, observations, store)
-    assessment = assess(
+    assessment = assess_and_diagnose(
         opened.visit.head.id,
         opened.visit.plan,
         observations,

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from eavelight.assess.context import Context
+from eavelight.assess.evidence_noise import assess_noise
+from eavelight.assess.evidence_values import assess_values
 from eavelight.assess.judge import finding
 from eavelight.model.finding import Finding, Quantity, Verdict
 from eavelight.model.message import Message
@@ -14,8 +16,13 @@ CLOCK_SLACK = timedelta(minutes=5)
 
 
 def assess_evidence(context: Context) -> list[Finding]:
-    """Findings on the order of times and on files seen before."""
-    return [*_order(context), *_duplicates(context)]
+    """Findings on the order of times, on files, noise and values seen before."""
+    return [
+        *_order(context),
+        *_duplicates(context),
+        *assess_noise(context),
+        *assess_values(context),
+    ]
 
 
 def _order(context: Context) -> list[Finding]:

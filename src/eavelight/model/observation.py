@@ -164,6 +164,7 @@ class Observations:
     readings: tuple[Reading, ...] = ()
     files: tuple[FileObservation, ...] = ()
     exceptions: tuple[ExceptionNote, ...] = ()
+    crew: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
