@@ -22,12 +22,12 @@ def drawn(data):
 
 
 def test_page_holds_a_caption_and_a_figure_for_each_section(planned):
-    # level line, volts, discharge, places, tray
-    assert len(drawn(plan_figures(planned, suffix=".svg"))) == 10
+    # level line, volts, discharge, places, tray, a loop for each of two entries
+    assert len(drawn(plan_figures(planned, suffix=".svg"))) == 14
 
 
 def test_figures_of_what_is_not_planned_are_left_out(clean, save):
-    for key in ("housing", "feed", "supply_place", "tray"):
+    for key in ("housing", "feed", "supply_place", "tray", "entry"):
         del clean[key]
     page = plan_figures(plan_visit(str(save(clean))), suffix=".svg")
     assert len(drawn(page)) == 2
@@ -45,7 +45,7 @@ def test_page_as_pdf_and_png(planned, suffix, start):
 
 
 def test_tray_keeps_its_real_size_on_the_page(planned):
-    tray = drawn(plan_figures(planned, suffix=".svg"))[-1]
+    tray = drawn(plan_figures(planned, suffix=".svg"))[9]
     points = float(tray.attrib["width"])
     edge = 6.0
     assert points / 72.0 * 25.4 == pytest.approx(150.0 + 2 * edge, abs=0.1)
@@ -54,4 +54,4 @@ def test_tray_keeps_its_real_size_on_the_page(planned):
 def test_the_sun_adds_the_walls(clean, save):
     pytest.importorskip("pvlib")
     page = plan_figures(plan_visit(str(save(clean))), suffix=".svg")
-    assert len(drawn(page)) == 12
+    assert len(drawn(page)) == 16

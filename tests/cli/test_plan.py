@@ -12,7 +12,7 @@ from eavelight.cli.entry import run
 from eavelight.demo.crew import SCENARIOS
 from eavelight.demo.plans import visit_table
 
-LINES = 80
+LINES = 88
 WIDTH = 100
 
 

@@ -1,6 +1,7 @@
 """The assessment in the JSON of the contract: add, never rename."""
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from eavelight.model.finding import Action, Assessment, Finding, Limit, Quantity, Step
@@ -21,10 +22,21 @@ def assessment_json(assessment: Assessment, *, notes: tuple[str, ...] = ()) -> A
         "findings": [finding_json(item) for item in assessment.findings],
         "before": [step_json(item) for item in assessment.before],
         "hypotheses": [dict(item) for item in assessment.hypotheses],
-        "causes": [dict(item) for item in assessment.causes],
+        "causes": [cause_json(item) for item in assessment.causes],
         "next_actions": [action_json(item) for item in assessment.next_actions],
         "cautions": [say(item) for item in assessment.cautions],
+        "advice": [say(item) for item in assessment.advice],
         "notes": list(notes),
+    }
+
+
+def cause_json(item: Mapping[str, Any]) -> dict[str, Any]:
+    """One cause with its reasons in words."""
+    return {
+        **item,
+        "because": [say(reason) for reason in item["because"]],
+        "against": [say(reason) for reason in item["against"]],
+        "settle": sentence(item.get("settle")),
     }
 
 

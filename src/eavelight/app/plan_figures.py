@@ -8,6 +8,7 @@ from typing import Any
 from eavelight.app.close_out import check_writable, write_whole
 from eavelight.app.plan_json import deciding_message
 from eavelight.app.plan_visit import PlannedVisit
+from eavelight.closeout.entry_figures import entry_loops
 from eavelight.closeout.figures import (
     LevelLine,
     VoltsCurve,
@@ -15,6 +16,7 @@ from eavelight.closeout.figures import (
     level_line,
     volts_line,
 )
+from eavelight.closeout.figures.entry_loop import entry_loop
 from eavelight.closeout.figures.page import Captioned, figure_page
 from eavelight.closeout.figures.span_rows import SpanRow, SpanRows, span_rows
 from eavelight.closeout.figures.time_curves import (
@@ -59,6 +61,8 @@ def _figures(planned: PlannedVisit) -> Iterator[Captioned]:
             yield Captioned(
                 svg=drawn, caption=f"{head} · {_say(f'plan.figure.{name}')}"
             )
+    for loop in entry_loops(planned.opened.visit.plan).values():
+        yield Captioned(svg=entry_loop(loop), caption=f"{head} · {loop.title}")
 
 
 def _level(planned: PlannedVisit) -> bytes | None:

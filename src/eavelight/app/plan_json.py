@@ -49,6 +49,7 @@ def plan_json(planned: PlannedVisit) -> Json:
         "conductors": _conductors(planned.conductors),
         "status": _status(planned.conductors),
         **_entries(planned.entries),
+        "advice": [say(item) for item in planned.advice],
         "bring": [_bring(item) for item in planned.bring],
         "cautions": [say(item) for item in planned.cautions],
     }

@@ -33,6 +33,7 @@ from eavelight.app.visit_folder import VisitFolder
 from eavelight.assess.cautions import cautions_of
 from eavelight.light.laser_hazard import Hazard
 from eavelight.model.message import Message
+from eavelight.model.plan import Plan
 from eavelight.standards.profiles import Profile, load_profile
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class PlannedVisit:
     places: PlacesPlan | None
     housing: "HousingPlan | None"
     entries: "EntriesPlan | None"
+    advice: tuple[Message, ...]
     bring: tuple[Message, ...]
     cautions: tuple[Message, ...]
 
@@ -91,6 +93,7 @@ def plan_visit(place: str, *, store: str | None = None) -> PlannedVisit:
         places=plan_places(plan, feed, battery),
         housing=housing,
         entries=entries,
+        advice=_advice(plan, profile),
         bring=(
             *bring_light(plan, light, services),
             *bring_splice(plan),
@@ -99,6 +102,13 @@ def plan_visit(place: str, *, store: str | None = None) -> PlannedVisit:
         ),
         cautions=cautions_of(plan),
     )
+
+
+def _advice(plan: Plan, profile: Profile) -> tuple[Message, ...]:
+    """What the seasons do to glass, copper and battery of this house."""
+    from eavelight.assess.job_notes import place_notes
+
+    return place_notes(plan, profile)
 
 
 def _housing(

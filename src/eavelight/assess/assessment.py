@@ -14,6 +14,7 @@ from eavelight.assess.evidence import assess_evidence
 from eavelight.assess.feed import assess_feed
 from eavelight.assess.housing import assess_housing
 from eavelight.assess.identity import assess_identity
+from eavelight.assess.job_notes import day_notes
 from eavelight.assess.length import assess_length
 from eavelight.assess.light import assess_light
 from eavelight.assess.loss import assess_loss
@@ -129,4 +130,5 @@ def assess(
         before=points_of_no_return(context, findings),
         next_actions=next_actions(context, findings),
         cautions=cautions(context),
+        advice=day_notes(context),
     )

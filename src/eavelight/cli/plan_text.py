@@ -54,6 +54,7 @@ def plan_text(
         ("wall", wall_lines(planned, everything=everything)),
         ("entries", entry_lines(planned)),
         ("tray", tray_lines(planned)),
+        ("season", [" ".join(map(say, planned.advice)) if everything else ""]),
         ("bring", ["; ".join(say(item) for item in planned.bring)]),
         ("cautions", [" ".join(say(item) for item in planned.cautions)]),
     )

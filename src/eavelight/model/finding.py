@@ -98,3 +98,4 @@ class Assessment:
     causes: tuple[dict[str, Any], ...] = ()
     next_actions: tuple[Action, ...] = ()
     cautions: tuple[Message, ...] = ()
+    advice: tuple[Message, ...] = ()
