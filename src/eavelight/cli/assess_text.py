@@ -9,6 +9,8 @@ from eavelight.model.message import Message
 from eavelight.wording import quantity, say, with_uncertainty
 
 WIDTH = 78
+# Causes below this are not shown; above the last one nothing more need be settled.
+LIKELY, MOST_CAUSES, SETTLED = 0.1, 3, 0.95
 MARKS = {
     Verdict.PASS: "✓",
     Verdict.FAIL: "✕",
@@ -21,10 +23,13 @@ def assessment_text(assessed: AssessedVisit, *, everything: bool = False) -> str
     """The whole page."""
     lines = [*_head(assessed), ""]
     lines += _actions(assessed.assessment)
+    lines += _causes(assessed.assessment)
     lines += _groups(assessed.assessment, everything=everything)
     if everything:
         lines += _points(assessed.assessment.before)
     lines += [f"  Note  {note}" for note in assessed.notes]
+    for advice in assessed.assessment.advice:
+        lines += _wrapped(say(advice), first="  Today ", rest="        ")
     lines += ["", *_cautions(assessed.assessment)]
     return "\n".join(line.rstrip() for line in lines)
 
@@ -58,6 +63,27 @@ def _action(number: int, action: Action) -> list[str]:
     lines = _wrapped(text, first=f"  {number}  {head:<7}", rest=" " * 12)
     lines += _wrapped(say(action.why), first=" " * 12 + "because ", rest=" " * 20)
     return [*lines, ""]
+
+
+def _causes(assessment: Assessment) -> Iterator[str]:
+    """The likely causes with what speaks for and against each."""
+    likely = [c for c in assessment.causes if c["probability"] >= LIKELY][:MOST_CAUSES]
+    if not likely:
+        return
+    yield "  Likely causes"
+    for cause in likely:
+        name = say(Message(f"diagnosis.cause.{cause['cause']}", {"at": cause["at"]}))
+        percent = min(cause["probability"], 0.99) * 100.0
+        more = "> " if cause["probability"] > 0.99 else ""
+        yield f"    {more}{quantity(percent, '%')}  {name}"
+        for reason in cause["because"]:
+            yield from _wrapped(say(reason), first=" " * 8 + "for      ", rest=" " * 17)
+        for reason in cause["against"]:
+            yield from _wrapped(say(reason), first=" " * 8 + "against  ", rest=" " * 17)
+        if cause["settle"] is not None and cause["probability"] < SETTLED:
+            text = say(cause["settle"])
+            yield from _wrapped(text, first=" " * 8 + "settle   ", rest=" " * 17)
+    yield ""
 
 
 def _groups(assessment: Assessment, *, everything: bool) -> Iterator[str]:

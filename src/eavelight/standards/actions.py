@@ -6,17 +6,29 @@ from functools import cache
 from eavelight.standards.clauses import data_files, read_toml, refuse_unknown
 
 FILE = "actions.toml"
-_KEYS = {"id", "order", "minutes", "resolves"}
+_LISTS = ("resolves", "tells", "useless_after", "needs", "only_at", "safety")
+_KEYS = {"id", "order", "minutes", "success", "reversible", *_LISTS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ActionKind:
-    """One action of the catalogue; a lower order is cheaper and more reversible."""
+    """One action of the catalogue; a lower order is cheaper and more reversible.
+
+    `success` is the chance that it cures what it resolves, 0 for one that only looks;
+    `tells` are the causes that it tells from the others.
+    """
 
     id: str
     order: int
     minutes: float
     resolves: tuple[str, ...]
+    success: float = 0.0
+    reversible: bool = True
+    tells: tuple[str, ...] = ()
+    useless_after: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    only_at: tuple[str, ...] = ()
+    safety: tuple[str, ...] = ()
 
 
 @cache
@@ -30,6 +42,7 @@ def action_kinds() -> dict[str, ActionKind]:
     found = {}
     for row in read_toml(text, file=FILE)["action"]:
         refuse_unknown(row, _KEYS, file=FILE, place=f"action {row.get('id')}")
-        kind = ActionKind(**{**row, "resolves": tuple(row["resolves"])})
+        lists = {name: tuple(row.get(name, ())) for name in _LISTS}
+        kind = ActionKind(**{**row, **lists})
         found[kind.id] = kind
     return found

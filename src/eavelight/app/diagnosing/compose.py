@@ -1,0 +1,118 @@
+"""The verdicts of a visit with the diagnosis beside them; it changes none."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import Any
+
+from eavelight.app.diagnosing.case import case_of
+from eavelight.assess.assessment import assess, context_of
+from eavelight.diagnosis.diagnose import diagnose
+from eavelight.diagnosis.outcome import Advice, Cause, Diagnosis, Fault
+from eavelight.model.finding import Action, Assessment
+from eavelight.model.message import Message
+from eavelight.model.observation import Observations, OtherVisit
+from eavelight.model.plan import Plan
+from eavelight.standards.profiles import Profile
+
+# What concerns another home or somebody's safety stays in front of everything.
+FIRST = {
+    "restore-neighbour", "check-port", "prove-fibre", "call-desk-registration",
+    "stop-foreign-voltage",
+}  # fmt: skip
+GENERIC = {"drop", "path", "box"}
+WRONG, MOST, LISTED, LEAST = 0.5, 12, 8, 0.005
+
+
+def assess_and_diagnose(
+    visit: str,
+    plan: Plan,
+    observations: Observations,
+    profile: Profile,
+    others: Iterable[OtherVisit] = (),
+) -> Assessment:
+    """Assess one visit, then weigh its causes; every verdict stays as it was."""
+    listed = tuple(others)
+    assessment = assess(visit, plan, observations, profile, listed)
+    context = context_of(visit, plan, observations, profile, listed)
+    return with_diagnosis(assessment, diagnose(case_of(context, assessment.findings)))
+
+
+def with_diagnosis(assessment: Assessment, diagnosis: Diagnosis) -> Assessment:
+    """An assessment with causes, hypotheses and the actions of both."""
+    return replace(
+        assessment,
+        hypotheses=tuple(
+            {
+                "faults": [_fault(fault) for fault in item.faults],
+                "probability": item.probability,
+                **({"other": True} if item.other else {}),
+            }
+            for item in diagnosis.hypotheses
+        ),
+        causes=tuple(_causes(diagnosis)),
+        next_actions=actions_of(assessment, diagnosis),
+    )
+
+
+def _fault(fault: Fault) -> dict[str, Any]:
+    return {"cause": fault.cause, "at": fault.at, "detail": dict(fault.detail)}
+
+
+def _causes(diagnosis: Diagnosis) -> Iterator[dict[str, Any]]:
+    for index, cause in enumerate(diagnosis.causes):
+        shown = index < LISTED and cause.probability >= LEAST
+        if shown or cause.cause == "none":
+            yield cause_table(cause)
+
+
+def cause_table(cause: Cause) -> dict[str, Any]:
+    """One cause as the contract has it, sentences still unsaid."""
+    return {
+        "cause": cause.cause,
+        "at": cause.at,
+        "probability": cause.probability,
+        "because": cause.because,
+        "against": cause.against,
+        "settle": cause.settle,
+        "detail": dict(cause.detail),
+    }
+
+
+def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ...]:
+    """Other homes first, then the diagnosis, then what the findings still ask."""
+    given = list(assessment.next_actions)
+    lead = []
+    while given and given[0].action in FIRST:
+        lead.append(given.pop(0))
+    advice = [_action(item) for item in _worth_saying(diagnosis)]
+    kept_splices = {a.at for a in advice if a.action in {"keep-splice"}}
+    told: dict[tuple[str, str], Action] = {}
+    for action in (*lead, *advice, *given):
+        if action.action == "re-splice" and kept_splices & {action.at, "drop"}:
+            continue
+        already = any(
+            name == action.action and (at == action.at or action.at in GENERIC)
+            for name, at in told
+        )
+        if not already:
+            told[action.action, action.at] = action
+    return tuple(told.values())[:MOST]
+
+
+def _worth_saying(diagnosis: Diagnosis) -> Iterator[Advice]:
+    """All advice where something is probably wrong, else only what needs no cause."""
+    wrong = diagnosis.nothing_wrong < WRONG
+    for item in diagnosis.advice:
+        if wrong or item.gain_per_minute == 0.0:
+            yield item
+
+
+def _action(item: Advice) -> Action:
+    return Action(
+        action=item.action,
+        at=item.at,
+        why=item.why,
+        text=Message(f"action.{item.action}", {"at": item.at}),
+        minutes=item.minutes,
+        resolves=item.resolves,
+    )
