@@ -22,6 +22,11 @@ COMMANDS = {
     "import": "eavelight.cli.import_visits:import_visits",
     "export": "eavelight.cli.export_visits:export_visits",
     "verify": "eavelight.cli.verify:verify",
+    "countersign": "eavelight.cli.countersign:countersign",
+    "backup": "eavelight.cli.backup:backup",
+    "restore": "eavelight.cli.backup:restore",
+    "purge": "eavelight.cli.purge:purge",
+    "people": "eavelight.cli.people:people",
     "doctor": "eavelight.cli.doctor:doctor",
 }
 
