@@ -29,6 +29,7 @@ from eavelight.closeout.figures.tray_drawing import TrayDrawing, tray_drawing
 from eavelight.model.message import Message
 from eavelight.wording import quantity, say
 
+FIGURES = ("level", "volts", "discharge", "places", "walls", "tray")
 WALL_COLOURS = ("light grey", "white", "dark brown")
 
 
@@ -49,20 +50,27 @@ def _say(sentence: str, /, **values: Any) -> str:
 
 def _figures(planned: PlannedVisit) -> Iterator[Captioned]:
     head = planned.opened.visit.head.id
-    for name, drawn in (
-        ("level", _level(planned)),
-        ("volts", _volts(planned)),
-        ("discharge", _discharge(planned)),
-        ("places", _places(planned)),
-        ("walls", _walls(planned)),
-        ("tray", _tray(planned)),
-    ):
+    for name in FIGURES:
+        drawn = figure_of(planned, name)
         if drawn is not None:
             yield Captioned(
                 svg=drawn, caption=f"{head} · {_say(f'plan.figure.{name}')}"
             )
     for loop in entry_loops(planned.opened.visit.plan).values():
         yield Captioned(svg=entry_loop(loop), caption=f"{head} · {loop.title}")
+
+
+def figure_of(planned: PlannedVisit, name: str) -> bytes | None:
+    """One figure by its name; None where the plan has none of it."""
+    makers = {
+        "level": _level,
+        "volts": _volts,
+        "discharge": _discharge,
+        "places": _places,
+        "walls": _walls,
+        "tray": _tray,
+    }
+    return makers[name](planned) if name in makers else None
 
 
 def _level(planned: PlannedVisit) -> bytes | None:

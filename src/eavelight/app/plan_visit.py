@@ -66,7 +66,11 @@ class PlannedVisit:
 
 def plan_visit(place: str, *, store: str | None = None) -> PlannedVisit:
     """Plan the visit at a folder or `visit.toml`, or of this id in the store."""
-    opened = open_visit(place, store=store)
+    return plan_opened(open_visit(place, store=store))
+
+
+def plan_opened(opened: VisitFolder) -> PlannedVisit:
+    """Plan a visit that is open already."""
     visit = opened.visit
     plan = visit.plan
     profile = load_profile(visit.head.profile)
