@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavelight.endface.marks import Mark
-from eavelight.endface.surface import Surface
+from eavelight.endface.surface import Surface, around
 
 MODE_FIELD_UM = {1310: 9.2, 1550: 10.4}
 """Nominal mode field diameters of ITU-T G.652 fibre."""
@@ -336,6 +336,7 @@ def predict_effect(surface: Surface, marks: Sequence[Mark]) -> Effect:
     near = any(mark.inner_um < CORE_REACH_UM for mark in marks)
     loss = dict.fromkeys(MODE_FIELD_UM, (0.0, 0.0))
     if near:
+        surface = around(surface, CORE_REACH_UM + 2.0)
         sure = _opacity(surface, marks, 0.4)
         perhaps = _opacity(surface, marks, 0.2)
         for wavelength, field_um in MODE_FIELD_UM.items():

@@ -60,7 +60,8 @@ def _chosen(
     alike = [
         fibre
         for fibre in fibres
-        if abs(fibre.radius_px / best.radius_px - 1) < 0.04 and fibre.support >= 0.6
+        if fibre is best
+        or (abs(fibre.radius_px / best.radius_px - 1) < 0.04 and fibre.support >= 0.6)
     ]
     if len(alike) == 1 and which in (None, 1):
         return best, None
@@ -117,7 +118,7 @@ def _distrust(
 ) -> Refusal | None:
     checks: tuple[Callable[[], Refusal | None], ...] = (
         lambda: refuse_dark(surface, trust),
-        lambda: refuse_graphics(picture, surface),
+        lambda: refuse_graphics(picture, surface, fibre),
         lambda: refuse_clipped(surface, trust),
         lambda: refuse_lit_core(surface, trust),
         lambda: refuse_wrong_tip(surface, fibre, trust),

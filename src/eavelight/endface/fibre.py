@@ -416,7 +416,9 @@ def _uneven_focus(edge: _Edge) -> float:
     width = np.ptp(part, axis=1) / (np.abs(np.diff(part, axis=1)).max(axis=1) + 1e-9)
     width = np.where(seen, width, np.inf)
     best = np.sort(width)[:6].mean()
-    return float(np.mean(width > 2.2 * best))
+    step = edge.offsets[1] - edge.offsets[0]
+    soft = 2.3 * edge.terms[0] / 62.5 / step  # 2.3 µm is soft for any lens in use
+    return float(np.mean(seen & (width > max(2.2 * best, soft))))
 
 
 def _finish(edge: _Edge) -> Fibre:

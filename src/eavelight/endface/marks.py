@@ -230,7 +230,7 @@ def _is_core(blob: Blob) -> bool:
         math.hypot(blob.row_um, blob.col_um) < 3.2
         and 5.0 < blob.size_um < 12.0
         and abs(blob.contrast) < 0.06
-        and blob.filled > 0.4
+        and blob.filled > (0.4 if abs(blob.contrast) > 0.03 else 0.15)
     )
 
 
@@ -357,7 +357,11 @@ def find_marks(
     ]
     strokes = [s for s in strokes if not _of_a_spot(s, glass_blobs)]
     corridor = _corridor(near, strokes)
-    if any(_least_distance(stroke.path_um) < 9.0 for stroke in strokes):
+    crossed = any(_least_distance(stroke.path_um) < 9.0 for stroke in strokes)
+    if crossed and any(
+        blob.outer_um < 16.0 and not _on_scratch(blob, strokes, corridor)
+        for blob in glass_blobs
+    ):
         glass_blobs = _glass_spots(without_core(near, corridor), ripple)
     spots = [
         blob

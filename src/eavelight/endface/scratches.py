@@ -256,24 +256,24 @@ def _trace(
     sign = 1.0 if signed[summit] > 0 else -1.0
     response = signed * np.float32(sign)
     theta = math.pi * float(angle[summit]) / ANGLES
-    low = 3.0
-    for _ in range(2):
-        ahead = _walk(response, summit, theta, surface.um, low)
-        behind = _walk(response, summit, theta + math.pi, surface.um, low)
-        path = np.array([*behind[::-1], summit, *ahead], dtype=float)
-        rows, cols = np.rint(path).astype(int).T
-        # the filter is long: a line ends where its answer falls to half
-        low = max(3.0, 0.5 * float(np.median(response[rows, cols])))
-    return path
+    ahead = _walk(response, summit, theta, surface.um, 3.0)
+    behind = _walk(response, summit, theta + math.pi, surface.um, 3.0)
+    return np.array([*behind[::-1], summit, *ahead], dtype=float)
 
 
 def _erase(size: Image, path: Array, um: float) -> None:
-    """Take a corridor round a path out of the search."""
-    reach = math.ceil(2.5 / um)
-    for y, x in path:
-        row, col = round(y), round(x)
+    """Take a line out of the search, and its weak side lobes farther out."""
+    near, far = math.ceil(2.5 / um), math.ceil(5.0 / um)
+    rows, cols = np.rint(path).astype(int).T
+    echo = 0.4 * float(np.median(size[rows, cols]))
+    for row, col in zip(rows[::2], cols[::2], strict=True):
+        wide = size[
+            max(0, row - far) : row + far + 1, max(0, col - far) : col + far + 1
+        ]
+        wide[wide < echo] = 0.0
+    for row, col in zip(rows, cols, strict=True):
         size[
-            max(0, row - reach) : row + reach + 1, max(0, col - reach) : col + reach + 1
+            max(0, row - near) : row + near + 1, max(0, col - near) : col + near + 1
         ] = 0.0
 
 
