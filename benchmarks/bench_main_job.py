@@ -41,7 +41,11 @@ def run() -> list[Row]:
         rows = [
             ("`eavelight --help`", seconds(command("--help"), 7), "< 0.4 s"),
             ("assess, cold start", seconds(command("assess", visit), 5), "< 2.5 s"),
-            ("assess, running process", seconds(lambda: assess_visit(visit), 7), "< 0.5 s"),
+            (
+                "assess, running process",
+                seconds(lambda: assess_visit(visit), 7),
+                "< 0.5 s",
+            ),
             (
                 "closeout PDF, running process",
                 seconds(lambda: close_out(visit, folder / "again.pdf"), 5),

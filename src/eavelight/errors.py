@@ -14,8 +14,9 @@ class EavelightError(Exception):
 class EvidenceError(EavelightError):
     """A file cannot be read as what it claims to be.
 
-    >>> print(EvidenceError("a.sor", "byte 12", "a block name", "end of file"))
-    a.sor: byte 12: expected a block name, found end of file; take the file again from the instrument
+    >>> print(EvidenceError("a.sor", "byte 12", "a name", "end of file"))
+    a.sor: byte 12: expected a name, found end of file; take the file again from the
+    instrument
     """
 
     def __init__(

@@ -21,7 +21,7 @@ FEATURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("trace records", "core", ("numpy", "scipy")),
     ("closeout as HTML", "report", ("jinja2", "matplotlib")),
     ("closeout as PDF/A-3", "report", ("typst", "jinja2", "matplotlib")),
-    ("pictures of end faces, photos in closeouts", "image", ("PIL", "skimage")),
+    ("pictures of end faces, photos in closeouts", "image", ("PIL",)),
     ("sun and heat on the wall", "sun", ("pvlib", "psychrolib")),
 )
 

@@ -35,7 +35,7 @@ def run_demo(folder: Path) -> Iterator[dict[str, Any]]:
 
 
 def _closeouts(place: Path) -> tuple[list[Path], str | None]:
-    written = []
+    written: list[Path] = []
     for suffix in (".pdf", ".html"):
         target = place / f"closeout{suffix}"
         try:

@@ -7,6 +7,12 @@ from typing import Any
 from eavelight.demo.plans import Table
 from eavelight.demo.truth import House, Tools
 
+# TIA-598, fibre 1 to 12
+COLOURS = (
+    "blue", "orange", "green", "brown", "slate", "white", "red", "black", "yellow",
+    "violet", "rose", "aqua",
+)  # fmt: skip
+
 
 @dataclass(slots=True)
 class Log:
@@ -103,14 +109,11 @@ def _port(log: Log, house: House, tools: Tools, plan: Table) -> None:
         state = "after cleaning both sides"
         log.add("endface_stated", "port", "pass", side=side, state=state, after=0.5)
     seen = f"{assignment['tube']}/{assignment['fibre']}"
-    colours = (
-        "blue orange green brown slate white red black yellow violet rose aqua"
-    ).split()
     log.add(
         "fibre_seen",
         "drop cable",
         seen,
-        colour=colours[assignment["fibre"] - 1],
+        colour=COLOURS[assignment["fibre"] - 1],
         strands=plan["tray"]["strands"],
         after=8,
     )

@@ -5,7 +5,7 @@ import tempfile
 import textwrap
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, cast
 
 from eavelight.closeout.figures.style import FONT_PT, POINTS_PER_MM, figure, svg
 from eavelight.errors import MissingFeatureError
@@ -49,12 +49,12 @@ def stacked(figures: list[Captioned]) -> bytes:
         placed += [_opened(_caption(item.caption, body.width / POINTS_PER_MM)), body]
     width = max(item.width for item in placed) + 2 * AROUND_PT
     parts, y = [], AROUND_PT
-    for number, item in enumerate(placed):
+    for number, piece in enumerate(placed):
         parts.append(
-            f'<svg x="{AROUND_PT:g}" y="{y:g}" width="{item.width:g}" '
-            f'height="{item.height:g}" viewBox="{item.box}">{item.body}'
+            f'<svg x="{AROUND_PT:g}" y="{y:g}" width="{piece.width:g}" '
+            f'height="{piece.height:g}" viewBox="{piece.box}">{piece.body}'
         )
-        y += item.height + (BETWEEN_PT if number % 2 else 0.0)
+        y += piece.height + (BETWEEN_PT if number % 2 else 0.0)
     height = y + AROUND_PT - BETWEEN_PT
     head = (
         '<?xml version="1.0" encoding="utf-8"?>\n'
@@ -114,7 +114,7 @@ def _typeset(page: bytes, form: str) -> bytes:
         made = typst.compile(
             root / "main.typ",
             root=root,
-            format=form,
+            format=cast("Literal['pdf', 'png']", form),
             ignore_system_fonts=True,
             **more,
         )
