@@ -67,6 +67,14 @@ def test_one_sided_light() -> None:
     assert reason(picture(gradient=1.2, gradient_deg=90)) in {"one_sided", "graphics"}
 
 
+def test_belt_of_focus_and_one_sided_light_mean_the_wrong_tip() -> None:
+    sharp = picture(gradient=1.0, gradient_deg=90).astype(float)
+    soft = ndimage.gaussian_filter(sharp, 6)
+    rows = np.abs(np.arange(960) - 470.0)
+    share = np.clip(rows / 44 - 0.5, 0, 1)[:, None]
+    assert reason((sharp * (1 - share) + soft * share).astype(np.uint8)) == "one_sided"
+
+
 @pytest.mark.parametrize("factor", [1.5, 2.0, 3.0])
 def test_enlarged(factor: float) -> None:
     pixels = picture()

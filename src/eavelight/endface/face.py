@@ -13,6 +13,7 @@ from eavelight.endface.trust import (
     Refusal,
     Trust,
     blockiness,
+    light_imbalance,
     refuse_clipped,
     refuse_copies,
     refuse_dark,
@@ -132,6 +133,18 @@ def _distrust(
     return None
 
 
+def _why_unsharp(
+    refusal: Refusal | None, picture: Picture, trust: Trust
+) -> Refusal | None:
+    """An unsharp picture with light on one side comes from the wrong tip."""
+    if refusal is None or refusal.reason not in ("no_end_face", "out_of_focus"):
+        return refusal
+    imbalance = light_imbalance(picture.values)
+    if imbalance < trust.one_sided_picture:
+        return refusal
+    return Refusal(reason="one_sided", values=(("picture", imbalance),))
+
+
 def grade_picture(
     picture: Picture,
     criteria: Criteria,
@@ -163,6 +176,7 @@ def grade_picture(
     trust = trust or Trust()
     fibre, refusal = _chosen(picture, stated_um_per_px, which)
     if fibre is None:
+        refusal = _why_unsharp(refusal, picture, trust)
         return Face(verdict="refused", refusal=refusal, criteria=criteria)
     refusal = refuse_geometry(
         fibre,
@@ -172,6 +186,7 @@ def grade_picture(
     )
     graded_core = criteria.connector_class == "mm"
     if refusal is not None:
+        refusal = _why_unsharp(refusal, picture, trust)
         return Face(verdict="refused", refusal=refusal, criteria=criteria, fibre=fibre)
     surface = flatten(picture.values, fibre, graded_core=graded_core)
     refusal = _distrust(picture, surface, fibre, trust)

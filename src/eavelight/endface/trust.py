@@ -30,6 +30,7 @@ class Trust:
     core_bright: float = 1.3
     one_sided_glass: float = 0.42
     one_sided_ferrule: float = 0.75
+    one_sided_picture: float = 0.9
     uneven_focus: float = 0.4
     slight_glass: float = 0.2
     slight_ferrule: float = 0.35
@@ -142,6 +143,29 @@ def _one_sided(medians: NDArray[np.float64]) -> float:
     known = difference[np.isfinite(difference)]
     mean = float(np.nanmean(medians)) if np.isfinite(medians).any() else 1.0
     return float(known.max()) / max(mean, 0.01) if known.size else 0.0
+
+
+def light_imbalance(values: Image) -> float:
+    """How much brighter one side of the picture is than the other.
+
+    Parameters
+    ----------
+    values : ndarray of shape (M, N)
+        Grey values [1]
+
+    Returns
+    -------
+    imbalance : float
+        Larger difference of opposite outer quarters over their mean [1]
+    """
+    thin = values[::8, ::8]
+    rows, cols = (max(1, n // 4) for n in thin.shape)
+    sides = (
+        (np.median(thin[:rows]), np.median(thin[-rows:])),
+        (np.median(thin[:, :cols]), np.median(thin[:, -cols:])),
+    )
+    pairs = [(float(a), float(b)) for a, b in sides]
+    return max(abs(a - b) / max((a + b) / 2, 0.01) for a, b in pairs)
 
 
 def refuse_wrong_tip(surface: Surface, fibre: Fibre, trust: Trust) -> Refusal | None:
