@@ -91,7 +91,7 @@ def build_table(case: Case) -> Table:
     for loading in _latents(case, rows):
         covariance = covariance + np.outer(loading, loading)
     precision = np.asarray(np.linalg.inv(covariance) if rows else covariance)
-    sees = np.array([row.sees for row in rows]).reshape(len(rows), -1)
+    sees = np.array([row.sees for row in rows]).reshape(len(rows), len(case.path.names))
     return Table(
         rows=tuple(rows),
         residual=residual,

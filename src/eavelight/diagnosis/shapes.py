@@ -53,6 +53,8 @@ def power_shapes(name: str, nm: tuple[int, ...]) -> Shapes:
 @cache
 def bend_shapes(nm: tuple[int, ...]) -> Shapes:
     """Bends: the radiation of a bent mode, with ripple and a floor at short waves."""
+    if not nm:
+        return Shapes(values=np.zeros((1, 0)), weights=np.ones(1))
     spread: Signatures = signatures()
     asked = np.array((*nm, REFERENCE_NM))
     short = asked < REFERENCE_NM - 20.0
