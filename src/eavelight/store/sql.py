@@ -6,7 +6,17 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Engine, Select, Table, func, select, text, update
+from sqlalchemy import (
+    Connection,
+    Engine,
+    Select,
+    Table,
+    func,
+    select,
+    text,
+    tuple_,
+    update,
+)
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
 from eavelight.model.recorded import (
@@ -23,7 +33,7 @@ from eavelight.store.bytes import ByteStore, checked
 from eavelight.store.engine import shown
 from eavelight.store.errors import AlreadyRecorded, StoreError
 from eavelight.store.migrate import migrate
-from eavelight.store.protocol import Added, Filters
+from eavelight.store.protocol import NOTHING, Added, Filters
 from eavelight.store.triggers import expected_triggers, present_triggers
 
 T = TypeVar("T")
@@ -54,12 +64,14 @@ class SqlStore:
         with self.engine.connect() as connection:
             return str(connection.execute(query).scalar_one())
 
-    def append(self, items: Sequence[Recorded]) -> None:
+    def append(self, items: Sequence[Recorded], rest: Batch = NOTHING) -> None:
         def act(connection: Connection) -> None:
             if known := self._known(connection, t.observation.c.id, items):
                 first = next(item for item in items if item.id in known)
                 raise AlreadyRecorded(first.visit, first.device, first.number)
             self._insert_observations(connection, items)
+            if rest is not NOTHING:
+                self._merge(connection, rest)
 
         self._write(act)
 
@@ -119,15 +131,14 @@ class SqlStore:
         if not items:
             return
         columns = t.observation.c
-        for item in items:
-            place = (item.visit, item.device, item.number)
-            query = select(columns.id).where(
-                columns.visit == item.visit,
-                columns.device == item.device,
-                columns.number == item.number,
-            )
-            if connection.execute(query).first() is not None:
-                raise AlreadyRecorded(*place)
+        where = tuple_(columns.visit, columns.device, columns.number)
+        places = [(item.visit, item.device, item.number) for item in items]
+        for start in range(0, len(places), MANY // 3):
+            part = places[start : start + MANY // 3]
+            query = select(columns.visit, columns.device, columns.number)
+            taken = connection.execute(query.where(where.in_(part)).limit(1)).first()
+            if taken is not None:
+                raise AlreadyRecorded(*taken)
         first = self._next(connection, t.observation)
         rows = [{"seq": first + n, **asdict(i)} for n, i in enumerate(items)]
         connection.execute(t.observation.insert(), rows)
