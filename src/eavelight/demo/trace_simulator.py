@@ -95,8 +95,8 @@ class Instrument:
     hold_ns: float = 150.0
     ringing_db: float = 0.0
     front_reflectance_db: float | None = -45.0
-    offset_db: float = 8.0
-    clamp_db: float | None = 45.0
+    offset_db: float = 20.0
+    clamp_db: float | None = 60.0
     step_db: float = 0.001
     ghosts: bool = True
     phase: float | None = None
@@ -153,8 +153,12 @@ class _Setting:
 
 
 def reverse_plant(plant: tuple[Part, ...]) -> tuple[Part, ...]:
-    """The same plant from its other end (no splitter with branches inside)."""
-    return tuple(reversed(plant))
+    """The same plant from its other end (no splitter with branches inside).
+
+    The open end stays behind the last fibre: the instrument now sits where it was.
+    """
+    open_end = [part for part in plant[-1:] if isinstance(part, Joint)]
+    return (*reversed(plant[: len(plant) - len(open_end)]), *open_end)
 
 
 def _pattern(fibre: Fibre, wavelength_nm: int, cell_m: float, cells: int) -> Array:

@@ -121,6 +121,7 @@ class _Survey:
     peaks: tuple[Reflection, ...]
     end: Mark | None
     beyond: tuple[Reflection, ...]
+    scale: tuple[float, float, float]
 
 
 def _survey(samples_db: Array, pulse: float, spacing_m: float) -> _Survey:
@@ -153,6 +154,7 @@ def _survey(samples_db: Array, pulse: float, spacing_m: float) -> _Survey:
         peaks=tuple(peaks),
         end=end,
         beyond=beyond,
+        scale=scale,
     )
 
 
@@ -179,6 +181,7 @@ def detect(
     """
     seen = _survey(samples_db, pulse, spacing_m)
     launch, stop, end = seen.launch, seen.stop, seen.end
+    samples_db = _filled(samples_db, seen.floor, stop)
     footprint = template_footprint(pulse, seen.peaks)
     prior = slope_prior(wavelength_nm, spacing_m)
     noise = _measured(samples_db, (launch, stop), footprint, seen.floor)
@@ -186,9 +189,9 @@ def detect(
     per_ns = pulse_footprint_m(1.0, 1.468) / spacing_m
     trace = replace(trace, start=launch, ns=per_ns)
     if end is None:
-        end = plain_end(samples_db, trace, pulse)
+        end = plain_end(samples_db, trace, pulse, seen.scale)
         if end is not None:
-            trace = replace(trace, stop=max(end.left, launch))
+            trace = replace(trace, stop=min(max(end.left, launch), trace.stop))
     marks = [
         _mark(peak)
         for peak in seen.peaks
@@ -209,6 +212,18 @@ def detect(
         beyond=seen.beyond,
         launch=launch,
     )
+
+
+def _filled(samples_db: Array, floor: Floor, stop: int) -> Array:
+    """Clamped samples inside the fibre are missing, not dark: bridge them."""
+    if floor.clamp_db is None:
+        return samples_db
+    lost = samples_db >= floor.clamp_db - 1e-9
+    lost[stop:] = False
+    if not np.any(lost) or np.all(lost[:stop]):
+        return samples_db
+    index = np.arange(len(samples_db))
+    return np.where(lost, np.interp(index, index[~lost], samples_db[~lost]), samples_db)
 
 
 def _measured(

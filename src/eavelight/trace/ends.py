@@ -11,6 +11,12 @@ Array = NDArray[np.float64]
 STEEPEST_DB_PER_KM = 1.5
 """Whatever falls faster over a long stretch is the receiver, not glass."""
 
+SAME_LINE_DB = 4.0
+"""Fibre no further down than this behind a tail is the same line going on."""
+
+LEAST_FALL_DB = 3.0
+"""Least fall at an end; smaller ones are losses."""
+
 
 def _slope(values: Array, footprint: float) -> tuple[float, float]:
     """Slope per sample by least squares and its error in pulse-long noise."""
@@ -92,7 +98,7 @@ def last_reflection(
     ]
     if not lit:
         return None
-    last = min(natures.index("tail"), lit[-1]) if "tail" in natures else lit[-1]
+    last = min(_first_tail(samples_db, peaks, natures, span[1]), lit[-1])
     fibre = [k for k in range(last + 1) if natures[k] == "fibre"]
     after = fibre[-1] + 1 if fibre else 0
     if after > last:
@@ -111,6 +117,31 @@ def last_reflection(
     return end
 
 
+def _first_tail(
+    samples_db: Array, peaks: list[Reflection], natures: list[str], stop: int
+) -> int:
+    """First reflection behind which all is tail; fibre on its level disproves it."""
+    feet = [*(peak.foot for peak in peaks), stop]
+    levels = [
+        float(np.median(samples_db[begin : max(feet[k + 1], begin + 1)]))
+        for k, begin in enumerate(
+            min(peak.settled, len(samples_db) - 1) for peak in peaks
+        )
+    ]
+    for number, nature in enumerate(natures):
+        if nature != "tail":
+            continue
+        foot = peaks[number].foot
+        before = float(np.median(samples_db[max(0, foot - 8) : foot + 1]))
+        goes_on = any(
+            natures[k] == "fibre" and levels[k] - before < SAME_LINE_DB
+            for k in range(number + 1, len(peaks))
+        )
+        if not goes_on:
+            return number
+    return len(peaks) - 1
+
+
 def _goes_on(samples_db: Array, peak: Reflection, stop: int, nature: str) -> bool:
     """Whether the level behind the last reflection is still that of fibre."""
     if nature in {"tail", "steep"} or stop - peak.settled < 8:
@@ -121,7 +152,9 @@ def _goes_on(samples_db: Array, peak: Reflection, stop: int, nature: str) -> boo
     return calm and float(np.median(behind)) - before < 3.0
 
 
-def plain_end(samples_db: Array, trace: Trace, pulse: float) -> Mark | None:
+def plain_end(
+    samples_db: Array, trace: Trace, pulse: float, scale: tuple[float, float, float]
+) -> Mark | None:
     """An end without reflection: where the level leaves its line for good.
 
     Parameters
@@ -132,6 +165,8 @@ def plain_end(samples_db: Array, trace: Trace, pulse: float) -> Mark | None:
         Usable part of it [dB]
     pulse : float
         Nominal pulse, in samples [1]
+    scale : tuple of float
+        Footprint in samples, km per sample, level too dark for fibre [1]
 
     Returns
     -------
@@ -139,11 +174,13 @@ def plain_end(samples_db: Array, trace: Trace, pulse: float) -> Mark | None:
         None where the fibre fades into the noise [1]
     """
     width = max(3, int(trace.footprint))
-    guard = max(trace.start + 8, trace.stop - 6 * width - 12)
+    fall = _last_fall(samples_db, trace, width, scale)
+    reach = trace.stop if fall is None else min(trace.stop, fall + 2 * width)
+    guard = max(trace.start + 8, reach - 6 * width - 12)
     if guard - trace.start < 8:
         return None
     line = trace.sums.fit(max(trace.start, guard - 60 * width), guard)
-    stop = min(len(samples_db), trace.stop + 4 * width)
+    stop = min(len(samples_db), reach + 4 * width)
     if stop - guard < width:
         return None
     place = np.arange(guard, stop, dtype=float)
@@ -157,3 +194,31 @@ def plain_end(samples_db: Array, trace: Trace, pulse: float) -> Mark | None:
     place_at = middle - pulse / 2.0
     left = int(place_at - max(2.0, 0.5 * width))
     return Mark(left=left, right=len(samples_db), place=float(place_at))
+
+
+def _last_fall(
+    samples_db: Array, trace: Trace, width: int, scale: tuple[float, float, float]
+) -> int | None:
+    """Sample of the fall behind which nothing looks like fibre any more."""
+    values = samples_db[trace.start : trace.stop]
+    if len(values) < 6 * width:
+        return None
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    mean = (total[width:] - total[:-width]) / width
+    drop = mean[2 * width :] - mean[: -2 * width]
+    hot = np.flatnonzero(drop > LEAST_FALL_DB)
+    falls: list[int] = []
+    while len(hot):
+        best = int(hot[np.argmax(drop[hot])])
+        falls.append(trace.start + best + 3 * width // 2)
+        hot = hot[np.abs(hot - best) > 4 * width]
+    falls.sort()
+    later = [*falls[1:], trace.stop]
+    fibre = [
+        number
+        for number, fall in enumerate(falls)
+        if _nature(samples_db, (fall + 2 * width, later[number] - width), scale)
+        == "fibre"
+    ]
+    after = fibre[-1] + 1 if fibre else 0
+    return falls[after] if after < len(falls) else None
