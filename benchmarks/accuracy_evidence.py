@@ -20,6 +20,7 @@ from eavelight.assess.assessment import context_of
 from eavelight.assess.context import Context
 from eavelight.assess.evidence import assess_evidence
 from eavelight.assess.evidence_noise import likeness_of, rest_of
+from eavelight.assess.evidence_values import digits_chi_squared, last_digits
 from eavelight.assess.length import assess_length
 from eavelight.demo.plans import visit_table
 from eavelight.demo.readings import full_log
@@ -134,6 +135,7 @@ def crew_visits(rng: np.random.Generator, crew: int) -> list[Any]:
 def value_rates(crews: int) -> list[tuple[str, str, str]]:
     """Honest visits told by each finding that needs no file."""
     rng, told, total = np.random.default_rng(SEED), Counter[str](), 0
+    crews_told = set()
     for crew in range(crews):
         visits = crew_visits(rng, crew)
         others = [_other(visit) for visit in visits]
@@ -143,19 +145,41 @@ def value_rates(crews: int) -> list[tuple[str, str, str]]:
             for item in (*assess_evidence(context), *assess_length(context)):
                 if str(item.verdict) == "fail":
                     told[item.because.id] += 1
+                    if item.because.id.endswith("fail.digits"):
+                        crews_told.add(crew)
     names = {
         "runs of equal values": ("evidence.repeated_values.fail.run", "< 1 in 1000"),
-        "last digits": ("evidence.repeated_values.fail.digits", "about 1 in 100"),
         "order of times": ("evidence.order.fail", "none"),
         "duplicates": ("evidence.duplicate.fail", "none"),
         "copper and glass of one length": ("evidence.length_agrees.fail", "none"),
     }
-    rows = []
+    rows = [
+        (
+            "honest crews told: last digits",
+            f"{len(crews_told)} of {crews}",
+            "about 1 in 100",
+        ),
+        digit_rate(),
+    ]
     for name, (start, wanted) in names.items():
         count = sum(n for id, n in told.items() if id.startswith(start))
         share = f"{count} of {total} ({100 * count / total:.2f} %)"
         rows.append((f"honest visits told: {name}", share, wanted))
     return rows
+
+
+def digit_rate(crews: int = 300) -> tuple[str, str, str]:
+    """The digits alone, over more crews: every visit of a crew shares one answer."""
+    rng, limit = np.random.default_rng(SEED + 1), load_profile()
+    most = limit.number("evidence.repeated_values.digits")
+    least = limit.number("evidence.repeated_values.readings")
+    told = 0
+    for crew in range(crews):
+        readings = [r for visit in crew_visits(rng, crew) for r in visit.readings]
+        digits = last_digits(readings)
+        told += len(digits) >= least and digits_chi_squared(digits) > most
+    share = f"{told} of {crews} ({100 * told / crews:.1f} %)"
+    return ("honest crews told: last digits alone", share, "about 1 in 100")
 
 
 def _other(visit: Any) -> OtherVisit:

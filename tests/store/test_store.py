@@ -143,6 +143,18 @@ def test_merge_refuses_another_history_of_a_device_and_adds_nothing(store):
 
 
 @every
+def test_what_belongs_to_an_observation_comes_with_it_or_not_at_all(store):
+    rest = replace(full_batch(), observations=())
+    store.append([recorded(1)], rest)
+    assert store.seals("V-1") == rest.seals
+    assert store.line("V-1") == rest.lines[0]
+    other = replace(rest, lines=(VisitLine(visit="V-2"),))
+    with pytest.raises(AlreadyRecorded):
+        store.append([recorded(1)], other)
+    assert store.line("V-2") is None
+
+
+@every
 def test_evidence_is_found_by_file_and_by_samples(store):
     store.merge(full_batch())
     for wanted in ("photo", "samples"):

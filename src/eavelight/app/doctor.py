@@ -19,6 +19,8 @@ class Feature:
 FEATURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("assess, plan: visit folders", "core", ("numpy", "scipy", "pydantic")),
     ("trace records", "core", ("numpy", "scipy")),
+    ("the record in a file", "core", ("sqlalchemy", "alembic", "cryptography")),
+    ("the record in PostgreSQL", "postgres", ("psycopg",)),
     ("closeout as HTML", "report", ("jinja2", "matplotlib")),
     ("closeout as PDF/A-3", "report", ("typst", "jinja2", "matplotlib")),
     ("pictures of end faces, photos in closeouts", "image", ("PIL",)),

@@ -22,13 +22,14 @@ def demo(folder: Path, *, as_json: bool) -> int:
 
     Everything in them is invented: houses, readings, traces and pictures.
     """
-    from eavelight.cli.demo_run import run_demo, summary_lines
+    from eavelight.cli.demo_run import keep_in_store, run_demo, summary_lines
     from eavelight.cli.output import print_json
 
     rows = list(run_demo(folder))
+    store = keep_in_store(folder, [row["folder"] for row in rows]).as_posix()
     if as_json:
-        print_json({"schema": "eavelight.demo/1", "visits": rows})
+        print_json({"schema": "eavelight.demo/1", "visits": rows, "store": store})
         return EXIT_OK
-    for line in summary_lines(rows, folder):
+    for line in summary_lines(rows, folder, store):
         click.echo(line)
     return EXIT_OK

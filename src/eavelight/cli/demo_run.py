@@ -34,6 +34,21 @@ def run_demo(folder: Path) -> Iterator[dict[str, Any]]:
         }
 
 
+def keep_in_store(folder: Path, places: list[str]) -> Path:
+    """Import the visits into a store of the demo's own."""
+    from eavelight.app.import_export import import_place
+    from eavelight.app.record_place import open_record
+    from eavelight.app.seal_visit import seal_visit
+
+    file = folder / "record.db"
+    with open_record(str(file)) as place:
+        for name in places:
+            for item in import_place(place, Path(name)):
+                if item.observations:
+                    seal_visit(place, item.visit, extra={})
+    return file
+
+
 def _closeouts(place: Path) -> tuple[list[Path], str | None]:
     written: list[Path] = []
     for suffix in (".pdf", ".html"):
@@ -54,7 +69,9 @@ def reason(assessment: Assessment) -> str:
     return say(failing[0].because) if failing else ""
 
 
-def summary_lines(rows: list[dict[str, Any]], folder: Path) -> Iterator[str]:
+def summary_lines(
+    rows: list[dict[str, Any]], folder: Path, store: str
+) -> Iterator[str]:
     """The summary as people read it, ending with what to try next."""
     for row in rows:
         state = say(Message(f"state.{row['state'].replace(' ', '_')}"))
@@ -68,6 +85,7 @@ def summary_lines(rows: list[dict[str, Any]], folder: Path) -> Iterator[str]:
             yield f"  {name}"
         if row["not_written"]:
             yield f"  no closeout: {row['not_written']}"
+    yield f"Kept in the store {store}: eavelight verify --store {store}"
     yield ""
     last = rows[min(1, len(rows) - 1)]["folder"] if rows else folder.as_posix()
     yield f"Try next: eavelight assess {last} --all"

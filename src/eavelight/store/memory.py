@@ -14,7 +14,7 @@ from eavelight.model.recorded import (
 )
 from eavelight.store.bytes import MemoryBytes
 from eavelight.store.errors import AlreadyRecorded
-from eavelight.store.protocol import Added, Filters
+from eavelight.store.protocol import NOTHING, Added, Filters
 
 
 class MemoryStore:
@@ -35,7 +35,7 @@ class MemoryStore:
         self._lines: dict[str, VisitLine] = {}
         self._devices: dict[str, tuple[str, str]] = {}
 
-    def append(self, items: Sequence[Recorded]) -> None:
+    def append(self, items: Sequence[Recorded], rest: Batch = NOTHING) -> None:
         self._check(items)
         seen: set[str] = set()
         for item in items:
@@ -43,6 +43,7 @@ class MemoryStore:
                 raise AlreadyRecorded(item.visit, item.device, item.number)
             seen.add(item.id)
         self._keep(items)
+        self.merge(rest)
 
     def merge(self, batch: Batch) -> Added:
         fresh = tuple(

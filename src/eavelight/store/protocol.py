@@ -44,6 +44,9 @@ class Added:
         return bool(self.observations or self.seals or self.evidence or self.personal)
 
 
+NOTHING = Batch()
+
+
 class Store(Protocol):
     """Append-only record with its evidence."""
 
@@ -57,8 +60,11 @@ class Store(Protocol):
         """Name of this store: a restored copy has another one."""
         ...
 
-    def append(self, items: Sequence[Recorded]) -> None:
-        """Record new observations, all or none; a clash is `AlreadyRecorded`."""
+    def append(self, items: Sequence[Recorded], rest: Batch = NOTHING) -> None:
+        """Record new observations, all or none; a clash is `AlreadyRecorded`.
+
+        What belongs to them is merged in the same transaction.
+        """
         ...
 
     def merge(self, batch: Batch) -> Added:
