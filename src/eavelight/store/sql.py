@@ -1,5 +1,6 @@
 """The store in SQLite or PostgreSQL, by SQLAlchemy Core and one set of tables."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from functools import cached_property
@@ -133,6 +134,9 @@ class SqlStore:
         columns = t.observation.c
         where = tuple_(columns.visit, columns.device, columns.number)
         places = [(item.visit, item.device, item.number) for item in items]
+        for place, count in Counter(places).items():
+            if count > 1:
+                raise AlreadyRecorded(*place)
         for start in range(0, len(places), MANY // 3):
             part = places[start : start + MANY // 3]
             query = select(columns.visit, columns.device, columns.number)
