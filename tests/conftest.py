@@ -10,7 +10,10 @@ import pytest
 
 # Libraries of the optional parts; EAVELIGHT_WITHOUT_EXTRAS=1 hides them, so that one
 # environment can prove that the core works on a machine that never had them.
-OPTIONAL = ("jinja2", "matplotlib", "typst", "PIL", "skimage", "pvlib", "psychrolib")
+OPTIONAL = (
+    "jinja2", "matplotlib", "typst", "PIL", "skimage", "pvlib", "psychrolib",
+    "starlette", "uvicorn", "multipart", "segno",
+)  # fmt: skip
 CORE_FOLDERS = (
     "glass", "light", "trace", "endface", "power", "climate", "standards", "model",
     "assess", "diagnosis",

@@ -25,6 +25,11 @@ FEATURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("closeout as PDF/A-3", "report", ("typst", "jinja2", "matplotlib")),
     ("pictures of end faces, photos in closeouts", "image", ("PIL",)),
     ("sun and heat on the wall", "sun", ("pvlib", "psychrolib")),
+    (
+        "serve: the web application",
+        "web",
+        ("starlette", "uvicorn", "multipart", "segno"),
+    ),
 )
 
 

@@ -27,6 +27,7 @@ COMMANDS = {
     "restore": "eavelight.cli.backup:restore",
     "purge": "eavelight.cli.purge:purge",
     "people": "eavelight.cli.people:people",
+    "serve": "eavelight.web.command:serve",
     "doctor": "eavelight.cli.doctor:doctor",
 }
 

@@ -1,0 +1,200 @@
+"""Pictures and documents of a visit for a screen: kept, because drawing takes time."""
+
+from threading import RLock
+from typing import Any
+
+import numpy as np
+
+from eavelight.app.close_out import material_of
+from eavelight.app.desk.keep import Kept
+from eavelight.app.desk.live import LiveVisit
+from eavelight.app.evidence_files import LARGEST_BYTES
+from eavelight.app.plan_figures import FIGURES, figure_of
+from eavelight.app.plan_visit import PlannedVisit
+from eavelight.closeout import (
+    Material,
+    closeout_document,
+    closeout_html,
+    closeout_pdf,
+    customer_html,
+    customer_pdf,
+    customer_sheet,
+)
+from eavelight.closeout.copper import resistance_ohm, volts_data
+from eavelight.closeout.figures import NARROW_MM, WIDE_MM, draw
+from eavelight.closeout.level_story import level_figure
+from eavelight.errors import EavelightError
+from eavelight.model.observation import FileObservation
+from eavelight.trace.results import TraceAnalysis
+
+MOST_POINTS = 6000
+DOCUMENTS = ("closeout.pdf", "closeout.html", "customer.pdf", "customer.html")
+
+
+class Pictures:
+    """Figures by visit, state of its record, name and width."""
+
+    def __init__(self) -> None:
+        self._kept: Kept[bytes] = Kept(200)
+        self._materials: Kept[Material] = Kept(40)
+        self._facts: Kept[dict[str, Any]] = Kept(60)
+        # the drawing library keeps settings that threads share
+        self._lock = RLock()
+
+    def material(self, visit: LiveVisit) -> Material:
+        """What documents of a visit are made from."""
+        key = (visit.id, visit.line.observations)
+        return self._materials.made(key, lambda: material_of(visit.assessed))
+
+    def level(self, visit: LiveVisit, *, narrow: bool) -> bytes | None:
+        """The level line as SVG; None where nothing can be expected."""
+        figure = level_figure(self.material(visit))
+        if figure is None:
+            return None
+        return self._drawn(visit, "level", figure.drawing, narrow=narrow)
+
+    def level_words(self, visit: LiveVisit) -> str:
+        """The level line in words, for who cannot see it."""
+        figure = level_figure(self.material(visit))
+        return "" if figure is None else figure.alt
+
+    def volts(self, visit: LiveVisit, *, narrow: bool) -> bytes | None:
+        """Volts along the copper as SVG; None where no feed is planned."""
+        material = self.material(visit)
+        feed = visit.stored.visit.plan.feed
+        if feed is None:
+            return None
+        line = volts_data(material, feed, resistance_ohm(material, feed))
+        return self._drawn(visit, "volts", line, narrow=narrow)
+
+    def _drawn(
+        self, visit: LiveVisit, name: str, drawing: Any, *, narrow: bool
+    ) -> bytes:
+        key = (visit.id, visit.line.observations, name, narrow)
+        width = NARROW_MM if narrow else WIDE_MM
+
+        def make() -> bytes:
+            with self._lock:
+                return draw(drawing, width_mm=width)
+
+        return self._kept.made(key, make)
+
+    def planned(
+        self, visit: LiveVisit, planned: PlannedVisit, name: str
+    ) -> bytes | None:
+        """A figure of the plan by `plan-` and its name; None where there is none."""
+        start, _, figure = name.partition("-")
+        if start != "plan" or figure not in FIGURES:
+            return None
+
+        def make() -> bytes:
+            with self._lock:
+                return figure_of(planned, figure) or b""
+
+        return self._kept.made((visit.id, visit.line.observations, name), make) or None
+
+    def face_facts(self, visit: LiveVisit, item: FileObservation) -> dict[str, Any]:
+        """What was found in the picture of an end face."""
+        from eavelight.app.endface_files import face_json, grade_data
+
+        data = bytes_of(visit, item) or b""
+        key = (visit.id, item.sha256, "facts")
+
+        def make() -> dict[str, Any]:
+            try:
+                graded = grade_data(
+                    data,
+                    name=item.evidence.file,
+                    polish=item.evidence.polish or "apc",
+                    um_per_px=item.evidence.um_per_px,
+                )
+            except EavelightError as error:
+                return {"error": str(error)}
+            found: dict[str, Any] = face_json(graded)
+            return found
+
+        return self._facts.made(key, make)
+
+    def trace(self, visit: LiveVisit, item: FileObservation) -> bytes:
+        """One trace with its events as SVG."""
+        from eavelight.app.trace_files import TraceFile
+        from eavelight.app.trace_plot import overlay_of
+        from eavelight.closeout.figures.trace_overlay import trace_overlay
+
+        def make() -> bytes:
+            found = TraceFile(path=item.evidence.file, analysis=item.analysis)
+            with self._lock:
+                return trace_overlay(overlay_of([found]))
+
+        return self._kept.made((visit.id, item.sha256, "trace"), make)
+
+    def face(self, visit: LiveVisit, item: FileObservation, *, zones: bool) -> bytes:
+        """The picture of an end face with its marks drawn over it."""
+        from eavelight.app.endface_files import face_overlay, grade_data
+
+        def make() -> bytes:
+            data = bytes_of(visit, item) or b""
+            graded = grade_data(
+                data,
+                name=item.evidence.file,
+                polish=item.evidence.polish or "apc",
+                um_per_px=item.evidence.um_per_px,
+            )
+            return face_overlay(graded, zones=zones) or b""
+
+        return self._kept.made((visit.id, item.sha256, "face", zones), make)
+
+    def document(self, visit: LiveVisit, name: str) -> bytes:
+        """A closeout or customer sheet; drawn from what stands, sealed by nobody."""
+        material = self.material(visit)
+
+        def make() -> bytes:
+            with self._lock:
+                if name.startswith("customer"):
+                    sheet = customer_sheet(material)
+                    render = customer_pdf if name.endswith(".pdf") else customer_html
+                    return render(sheet)
+                document = closeout_document(material)
+                draw_it = closeout_pdf if name.endswith(".pdf") else closeout_html
+                return draw_it(document)
+
+        return self._kept.made((visit.id, visit.line.observations, name), make)
+
+
+def bytes_of(visit: LiveVisit, item: FileObservation) -> bytes | None:
+    """The bytes of a file of a visit; None where they are not kept."""
+    path = visit.stored.evidence_path(item.evidence)
+    if not path.is_file() or path.stat().st_size > LARGEST_BYTES:
+        return None
+    return path.read_bytes()
+
+
+def trace_points(item: FileObservation) -> dict[str, Any] | None:
+    """A trace as numbers for the viewer: not more points than a screen can show."""
+    found = item.analysis
+    if not isinstance(found, TraceAnalysis):
+        return None
+    samples = np.asarray(found.samples_db, dtype=float)
+    step = max(1, -(-samples.size // MOST_POINTS))
+    index = np.arange(0, samples.size, step)
+    metres = index * found.sample_spacing_m - found.zero_m
+    return {
+        "file": item.evidence.file,
+        "wavelength_nm": round(found.wavelength_nm),
+        "pulse_ns": found.pulse_ns,
+        "metres": [round(float(x), 2) for x in metres],
+        "decibel": [round(-float(y), 3) for y in samples[index]],
+        "every": step,
+        "events": [
+            {
+                "number": number,
+                "position_m": round(event.position_m, 2),
+                "position_u_m": round(event.position_u_m, 2),
+                "kind": event.kind,
+                "loss_db": event.loss_db,
+                "loss_u_db": event.loss_u_db,
+                "reflectance_db": event.reflectance_db,
+            }
+            for number, event in enumerate(found.events, start=1)
+        ],
+    }

@@ -1,0 +1,110 @@
+"""Page texts in the reader's language: gettext catalogues, read as they are written.
+
+Sentences of findings come from `wording`; what a language lacks there is told in
+English and marked as English.
+"""
+
+import ast
+import gettext
+from functools import cache
+from importlib import resources
+from typing import NamedTuple
+
+from markupsafe import Markup, escape
+
+from eavelight.model.message import Message
+from eavelight.wording import catalogue, languages, say
+
+LANGUAGES = {"en": "English", "es": "Español"}
+DEFAULT = "en"
+
+
+class Entry(NamedTuple):
+    """One text with its translations: one, or one for each number form."""
+
+    msgid: str
+    texts: tuple[str, ...]
+
+
+def parse_po(text: str) -> list[Entry]:
+    """Entries of a catalogue file; comments and the head are left out."""
+    entries: list[Entry] = []
+    fields: dict[str, str] = {}
+    current = ""
+    for line in [*text.splitlines(), "msgid end"]:
+        word, _, rest = line.partition(" ")
+        if line.startswith('"'):
+            fields[current] += ast.literal_eval(line)
+        elif word in {"msgid", "msgid_plural"} or word.startswith("msgstr"):
+            if word == "msgid":
+                entries += _entry(fields)
+                fields = {}
+            current = word
+            fields[current] = ast.literal_eval(rest) if rest.startswith('"') else ""
+    return entries
+
+
+def _entry(fields: dict[str, str]) -> list[Entry]:
+    msgid = fields.get("msgid", "")
+    if not msgid:
+        return []
+    names = sorted(name for name in fields if name.startswith("msgstr"))
+    return [Entry(msgid=msgid, texts=tuple(fields[name] for name in names))]
+
+
+class Catalogue(gettext.NullTranslations):
+    """Translations of one language."""
+
+    def __init__(self, language: str) -> None:
+        super().__init__()
+        self.language = language
+        self._texts: dict[str, tuple[str, ...]] = {}
+        if language != DEFAULT:
+            file = resources.files("eavelight.web") / "locale" / f"{language}.po"
+            entries = parse_po(file.read_text(encoding="utf-8"))
+            self._texts = {item.msgid: item.texts for item in entries}
+
+    def gettext(self, message: str) -> str:
+        """The text in this language, else as it was written."""
+        found = self._texts.get(message, ())
+        return found[0] if found and found[0] else message
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        """The text for a number of things."""
+        found = self._texts.get(msgid1, ())
+        form = 0 if n == 1 else 1
+        if len(found) > form and found[form]:
+            return found[form]
+        return msgid1 if n == 1 else msgid2
+
+
+@cache
+def translations(language: str) -> Catalogue:
+    """The catalogue of a language."""
+    return Catalogue(language if language in LANGUAGES else DEFAULT)
+
+
+def tell(message: Message | None, language: str) -> Markup:
+    """A sentence of the record's own words, marked where it is in another language."""
+    if message is None:
+        return Markup("")
+    if language in languages() and message.id in catalogue(language):
+        try:
+            return escape(say(message, language))
+        except KeyError:
+            pass
+    text = escape(say(message))
+    if language == DEFAULT:
+        return text
+    return Markup('<span lang="en">{}</span>').format(text)
+
+
+def preferred(accepted: str, chosen: str) -> str:
+    """The language of a request: chosen before accepted before English."""
+    if chosen in LANGUAGES:
+        return chosen
+    for part in accepted.split(","):
+        code = part.split(";")[0].strip().lower()[:2]
+        if code in LANGUAGES:
+            return code
+    return DEFAULT

@@ -1,0 +1,1 @@
+"""Handlers, one module per page: parse, call a use case, render."""
