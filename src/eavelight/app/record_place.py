@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from eavelight.app.clock import now
 from eavelight.app.store_url import EVIDENCE, store_url, user_folder
 from eavelight.seal import DeviceKey, load_or_make_key
-from eavelight.store import Store, StoreError, file_of, open_store
+from eavelight.store import Filters, Store, StoreError, file_of, open_store
+
+__all__ = ["Filters", "OpenRecord", "Store", "open_record", "store_url", "user_folder"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
