@@ -14,10 +14,17 @@ from eavelight.diagnosis.outcome import Advice, Cause
 from eavelight.model.message import Message
 from eavelight.standards.actions import ActionKind, action_kinds
 
+FIXED_PLACES = {
+    "check-port": "port",
+    "call-desk-registration": "hub",
+    "call-desk-upstream": "hub",
+}
 IDENTITY = ("wrong-port", "wrong-fibre", "wrong-split")
-WORTH, IDENTITY_WORTH = 0.07, 0.25
-IRREVERSIBLE = 0.6
+WORTH, IDENTITY_WORTH = 0.05, 0.25
+IRREVERSIBLE, IRREVERSIBLE_FROM = 0.6, 0.15
 RELIABLE = 0.9
+# A cure as likely as this comes before what only concerns the splice.
+LIKELY = 0.3
 SURE = 0.75
 # What is not told to be wrong at one place costs a look elsewhere first.
 GIVE_UP_MIN = 30.0
@@ -50,7 +57,10 @@ def advise(case: Case, causes: Sequence[Cause]) -> tuple[Advice, ...]:
     cures.sort(key=_urgency)
     found = [*_looks(case, wrong, cures), *(_cure_advice(cure) for cure in cures)]
     found = _once(found)
-    return (*_identity(found), *_splice_first(case, kept), *_rest(found))
+    first, rest = _identity(found), _rest(found)
+    sure = [a for a in rest if a.gain_per_minute * a.minutes >= LIKELY]
+    left = [a for a in rest if a not in sure]
+    return (*first, *sure, *_splice_first(case, kept), *left)
 
 
 def _kept(cure: _Cure, kept: Mapping[str, Message]) -> bool:
@@ -84,6 +94,8 @@ def _cures(case: Case, wrong: Sequence[Cause]) -> Iterator[_Cure]:
         for cause in wrong:
             if cause.cause not in kind.resolves:
                 continue
+            if not kind.reversible and cause.probability < IRREVERSIBLE_FROM:
+                continue
             if kind.only_at and _place(case, cause.at) not in kind.only_at:
                 continue
             together = [
@@ -99,7 +111,7 @@ def _cures(case: Case, wrong: Sequence[Cause]) -> Iterator[_Cure]:
 def _cure_advice(cure: _Cure) -> Advice:
     return Advice(
         action=cure.kind.id,
-        at=cure.cause.at,
+        at=FIXED_PLACES.get(cure.kind.id, cure.cause.at),
         why=why_of(cure.cause),
         minutes=cure.kind.minutes,
         resolves=cure.kind.resolves,

@@ -16,6 +16,8 @@ GOOD_CLEAVE_DEG = 1.0
 HIGH_DB, ALIKE_DB, JUMP_DB = 0.07, 0.04, 0.07
 GROWTH_DEG = 0.3
 STEP_DB = 0.08
+# A one-way reading below this tempts nobody to splice again.
+LOOKS_BAD_DB = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +106,9 @@ class Step:
     def explains(self) -> bool:
         """Whether one way looks bad although the joint is good."""
         apart = abs(self.first_db - self.second_db) / 2.0
-        return apart >= STEP_DB and self.mean_db <= 2.0 * STEP_DB
+        worse = max(self.first_db, self.second_db)
+        looks_bad = worse >= LOOKS_BAD_DB
+        return looks_bad and apart >= STEP_DB and self.mean_db <= 2.0 * STEP_DB
 
 
 def steps_of(case: Case) -> Iterator[Step]:

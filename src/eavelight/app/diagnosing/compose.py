@@ -20,7 +20,9 @@ FIRST = {
     "stop-foreign-voltage",
 }  # fmt: skip
 GENERIC = {"drop", "path", "box"}
-WRONG, MOST, LISTED, LEAST = 0.5, 12, 8, 0.005
+MOST, LISTED, LEAST = 12, 8, 0.005
+# How sure "nothing wrong" must be to keep quiet: where the findings say close; else.
+READY_TO_CLOSE, STILL_OPEN = 0.5, 0.85
 
 
 def assess_and_diagnose(
@@ -84,7 +86,10 @@ def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ..
     lead = []
     while given and given[0].action in FIRST:
         lead.append(given.pop(0))
-    advice = [_action(item) for item in _worth_saying(diagnosis)]
+    closing = bool(given) and given[0].action == "close"
+    advice = [_action(item) for item in _worth_saying(diagnosis, closing=closing)]
+    if closing and diagnosis.nothing_wrong >= READY_TO_CLOSE:
+        lead.append(given.pop(0))
     kept_splices = {a.at for a in advice if a.action in {"keep-splice"}}
     told: dict[tuple[str, str], Action] = {}
     for action in (*lead, *advice, *given):
@@ -99,9 +104,9 @@ def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ..
     return tuple(told.values())[:MOST]
 
 
-def _worth_saying(diagnosis: Diagnosis) -> Iterator[Advice]:
-    """All advice where something is probably wrong, else only what needs no cause."""
-    wrong = diagnosis.nothing_wrong < WRONG
+def _worth_saying(diagnosis: Diagnosis, *, closing: bool) -> Iterator[Advice]:
+    """All advice where something may well be wrong, else only what needs no cause."""
+    wrong = diagnosis.nothing_wrong < (READY_TO_CLOSE if closing else STILL_OPEN)
     for item in diagnosis.advice:
         if wrong or item.gain_per_minute == 0.0:
             yield item
