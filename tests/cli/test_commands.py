@@ -97,6 +97,7 @@ def test_closed_pipe_is_no_error(crew):
 
 
 def test_demo_writes_everything_and_names_the_next_command(tmp_path, capsys):
+    pytest.importorskip("PIL")
     assert run(["demo", "--out", str(tmp_path / "out")]) == 0
     out = capsys.readouterr().out
     assert out.splitlines()[-1].startswith("Try next: eavelight assess")

@@ -14,6 +14,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from eavelight.errors import MissingFeatureError
 from scipy import ndimage, special
 
 Array = NDArray[np.float64]
@@ -324,8 +326,10 @@ def draw(scene: Scene, rng: np.random.Generator) -> NDArray[np.uint8]:
 
 def encoded(pixels: NDArray[Any], kind: str = "PNG", **options: Any) -> bytes:
     """The picture as file bytes."""
-    from PIL import Image
-
+    try:
+        from PIL import Image
+    except ImportError as error:
+        raise MissingFeatureError("pictures of the demo", "image", str(error)) from None
     buffer = io.BytesIO()
     Image.fromarray(pixels).save(buffer, format=kind, **options)
     return buffer.getvalue()

@@ -12,6 +12,7 @@ import numpy as np
 from eavelight.demo import endface_simulator as faces
 from eavelight.demo.trace_simulator import Fibre, Instrument, Joint, simulate_trace
 from eavelight.demo.truth import House
+from eavelight.errors import MissingFeatureError
 from eavelight.trace.codec import Settings, encode, new_record
 
 LABEL = "INVENTED, for demonstration"
@@ -108,8 +109,10 @@ def face_bytes(seed: int, *, dirty: bool = False, cleaned_once: bool = False) ->
 
 def photo_bytes(view: str, *, visit: str, text: str) -> bytes:
     """A drawn stand-in for a photo: what it would show, in words and simple shapes."""
-    from PIL import Image, ImageDraw, ImageFont
-
+    try:
+        from PIL import Image, ImageDraw, ImageFont
+    except ImportError as error:
+        raise MissingFeatureError("pictures of the demo", "image", str(error)) from None
     image = Image.new("RGB", (800, 600), "white")
     draw = ImageDraw.Draw(image)
     large, small = ImageFont.load_default(34), ImageFont.load_default(22)
