@@ -271,12 +271,15 @@ def _shifts(rays: Array, mean: Array, reach: int) -> tuple[Array, Array, Array]:
     for k in range(2 * reach + 1):
         score[:, k] = slope[:, k : k + middle.size] @ middle
     score /= middle_size * (energy[:, : 2 * reach + 1] + 1e-9)
-    best = np.clip(np.argmax(score, axis=1), 1, 2 * reach - 1)
+    # bright epoxy turns the edge over; its place still tells that there is one
+    best = np.clip(np.argmax(np.abs(score), axis=1), 1, 2 * reach - 1)
     index = np.arange(rays.shape[0])
+    over = np.where(score[index, best] < 0, -1.0, 1.0)
+    score = score * over[:, None]
     low, top, high = score[index, best - 1], score[index, best], score[index, best + 1]
     curve = low - 2 * top + high
     fine = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
-    height = top * energy[index, best]
+    height = over * top * energy[index, best]
     strong = np.clip((height / np.quantile(height, 0.7) - 0.25) / 0.45, 0.0, 1.0)
     trust = np.clip((top - 0.3) / 0.4, 0.0, 1.0) * (0.02 + 0.98 * strong)
     return best - reach + np.clip(fine, -0.5, 0.5), top, trust

@@ -293,7 +293,13 @@ def _glass_spots(near: Surface, ripple: float) -> list[Blob]:
         for blob in blobs
         if not (ripple > 0 and _ringing(blob, near))
         and not (abs(blob.contrast) < 0.15 and blob.inner_um > 58.5)
+        and not _leak_of_ring(blob)
     ]
+
+
+def _leak_of_ring(blob: Blob) -> bool:
+    """A small faint cloud at the rim of the glass is the blurred ring."""
+    return abs(blob.contrast) < 0.04 and blob.outer_um > 58.5 and blob.size_um < 12.0
 
 
 def _ringing(blob: Blob, surface: Surface) -> bool:

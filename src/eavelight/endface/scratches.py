@@ -21,6 +21,7 @@ ANGLES = 24
 ALONG_UM = 5.0
 ACROSS_UM = 0.5
 WIDE_UM = 1.4
+LEAST_CLIP = 0.08
 EIGHT = np.ones((3, 3), bool)
 
 
@@ -108,7 +109,7 @@ def _walk(
     step = 1.0 / um
     lateral = np.linspace(-1.0, 1.0, 5) / um
     path: list[tuple[float, float]] = []
-    missing, reached = 0, 0
+    course, missing, reached = theta, 0, 0
     for _ in range(140):
         y, x = y + step * math.sin(theta), x + step * math.cos(theta)
         rows = np.rint(y + lateral * math.cos(theta)).astype(int)
@@ -121,14 +122,16 @@ def _walk(
         best = int(np.argmax(here))
         path.append((y, x))
         if here[best] > low:
-            y += 0.5 * lateral[best] * math.cos(theta)
-            x -= 0.5 * lateral[best] * math.sin(theta)
+            y += 0.25 * lateral[best] * math.cos(theta)
+            x -= 0.25 * lateral[best] * math.sin(theta)
             path[-1] = (y, x)
             if len(path) >= 6:
                 old = path[-6]
                 turn = math.atan2(y - old[0], x - old[1]) - theta
                 turn = (turn + math.pi) % (2 * math.pi) - math.pi
-                theta += 0.3 * max(-0.2, min(0.2, turn))
+                # a scratch bends little: never turn off at a crossing
+                theta += 0.3 * max(-0.12, min(0.12, turn))
+                theta = min(max(theta, course - 0.4), course + 0.4)
             missing, reached = 0, len(path)
         else:
             missing += 1
@@ -246,7 +249,7 @@ def _stroke(surface: Surface, path: Array, noise: float) -> Stroke | None:
         width_u_um=math.hypot(0.1, 0.12 * surface.um, 0.6 * width / significance),
         contrast=contrast,
         significance=significance,
-        at_limit=width < 1.3 * fwhm,
+        at_limit=width < 1.45 * fwhm,
     )
 
 
@@ -313,7 +316,8 @@ def find_scratches(
     """
     part = surface
     noise = max(noise_of(part.deviation, part.glass), 0.5 * grey_step)
-    limit = np.float32(3.5 * noise)
+    # a lower clip would turn the faint halo of a strong line into a wide plateau
+    limit = np.float32(max(3.5 * noise, LEAST_CLIP))
     clipped = np.clip(np.where(part.glass, part.deviation, 0.0), -limit, limit)
     clipped[hidden] = 0.0
     signed, angle = _both_scales(part, clipped.astype(np.float32))
@@ -333,15 +337,32 @@ def find_scratches(
     found.sort(key=lambda stroke: -stroke.significance)
     kept: list[Stroke] = []
     for stroke in found:
-        if not _hugs_edge(stroke) and not any(_echo(stroke, other) for other in kept):
+        if _hugs_edge(stroke) or any(_echo(stroke, other) for other in kept):
+            continue
+        if not _explained(stroke, kept):
             kept.append(stroke)
     return _joined(kept)
+
+
+def _explained(stroke: Stroke, kept: list[Stroke]) -> bool:
+    """A path that runs mostly on stronger lines is a walk from one to the other."""
+    gaps = [
+        np.hypot(
+            stroke.path_um[:, None, 0] - other.path_um[None, :, 0],
+            stroke.path_um[:, None, 1] - other.path_um[None, :, 1],
+        ).min(axis=1)
+        - other.width_um / 2
+        for other in kept
+    ]
+    return bool(gaps) and float(np.mean(np.min(gaps, axis=0) < 2.0)) > 0.6
 
 
 def _echo(stroke: Stroke, other: Stroke) -> bool:
     """The same line again, or the filter's weak side lobe of a stronger one."""
     turn = abs((stroke.angle_deg - other.angle_deg + 90) % 180 - 90)
-    faint = abs(stroke.contrast) < 0.1 * abs(other.contrast)
+    turned = stroke.contrast * other.contrast < 0
+    bound = 0.35 if turned else 0.1
+    faint = abs(stroke.contrast) < bound * abs(other.contrast)
     if turn > 15.0 and not faint:
         return False
     gap = np.hypot(
@@ -350,7 +371,7 @@ def _echo(stroke: Stroke, other: Stroke) -> bool:
     ).min(axis=1)
     apart = float(np.median(gap))
     share = abs(stroke.contrast) / abs(other.contrast)
-    if share < 0.1 and apart < 8.0:
+    if faint and apart < 8.0:
         return True
     return apart < 1.5 or (apart < 2.0 + other.width_um and share < 0.3)
 

@@ -367,7 +367,7 @@ def refuse_graphics(picture: Picture, surface: Surface, fibre: Fibre) -> Refusal
         if coloured > 1e-4:
             return Refusal(reason="graphics", values=(("coloured", coloured),))
     sharp = _sharp_pixels(picture.values, fibre)
-    if sharp > (22 if surface.um < 0.8 else 55):
+    if sharp > (28 if surface.um < 0.8 else 55):
         return Refusal(reason="graphics", values=(("sharp_pixels", float(sharp)),))
     line = _long_lines(picture.values)
     if line > 0.05:
