@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage, special
 
 from eavelight.errors import MissingFeatureError
-from scipy import ndimage, special
 
 Array = NDArray[np.float64]
 FWHM = 2.3548
