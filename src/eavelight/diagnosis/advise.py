@@ -21,7 +21,8 @@ FIXED_PLACES = {
 }
 IDENTITY = ("wrong-port", "wrong-fibre", "wrong-split")
 WORTH, IDENTITY_WORTH = 0.05, 0.25
-IRREVERSIBLE, IRREVERSIBLE_FROM = 0.6, 0.15
+IRREVERSIBLE, IRREVERSIBLE_FROM = 0.6, 0.25
+SMALLEST = 0.01
 RELIABLE = 0.9
 # A cure as likely as this comes before what only concerns the splice.
 LIKELY = 0.3
@@ -58,9 +59,12 @@ def advise(case: Case, causes: Sequence[Cause]) -> tuple[Advice, ...]:
     found = [*_looks(case, wrong, cures), *(_cure_advice(cure) for cure in cures)]
     found = _once(found)
     first, rest = _identity(found), _rest(found)
+    splice = list(_splice_first(case, kept))
+    if not splice:
+        return (*first, *rest)
     sure = [a for a in rest if a.gain_per_minute * a.minutes >= LIKELY]
     left = [a for a in rest if a not in sure]
-    return (*first, *sure, *_splice_first(case, kept), *left)
+    return (*first, *sure, *splice, *left)
 
 
 def _kept(cure: _Cure, kept: Mapping[str, Message]) -> bool:
@@ -99,13 +103,20 @@ def _cures(case: Case, wrong: Sequence[Cause]) -> Iterator[_Cure]:
             if kind.only_at and _place(case, cause.at) not in kind.only_at:
                 continue
             together = [
-                other.probability
+                (_reached(kind, other), other.cause)
                 for other in wrong
                 if other.cause in kind.resolves and other.at == cause.at
             ]
-            chance = min(1.0, sum(together)) * kind.success
-            if cause.probability == max(together):
+            chance = min(1.0, sum(share for share, _ in together)) * kind.success
+            if chance >= SMALLEST and max(together)[1] == cause.cause:
                 yield _Cure(kind=kind, cause=cause, value=chance)
+
+
+def _reached(kind: ActionKind, cause: Cause) -> float:
+    """Probability of a cause in a way that the action can cure."""
+    mode = kind.cures_mode.get(cause.cause)
+    share = 1.0 if mode is None else cause.modes.get(mode, 0.0)
+    return cause.probability * share
 
 
 def _cure_advice(cure: _Cure) -> Advice:
@@ -130,6 +141,7 @@ def why_of(cause: Cause) -> Message:
         "cause": Message(f"diagnosis.cause.{cause.cause}", {"at": cause.at}),
         "percent": 100.0 * cause.probability,
         "sure": cause.probability > 0.99,
+        "likely": cause.probability >= 0.5,
     }
     if not cause.because:
         return Message("diagnosis.why.plain", values)

@@ -12,12 +12,13 @@ from eavelight.diagnosis.infer import Inference, infer
 from eavelight.diagnosis.outcome import Cause, Diagnosis
 from eavelight.diagnosis.rows import build_table
 from eavelight.diagnosis.summary import (
+    MENDED,
     Sets,
     by_faults,
     faults_of,
     hypotheses_of,
     marginals,
-    mended_share,
+    mode_shares,
 )
 from eavelight.standards.priors import Priors
 
@@ -34,9 +35,15 @@ def diagnose(case: Case, prior: Priors | None = None) -> Diagnosis:
     """Rank the causes of a case, say why, and what to do next."""
     inference = weigh(case, prior)
     sets = by_faults(inference)
-    shares = marginals(sets)
+    shares, modes = marginals(sets), mode_shares(inference)
     causes = tuple(
-        _cause(case, inference, sets, name, rank=rank, probability=probability)
+        _explained(
+            case,
+            inference,
+            sets,
+            _bare(name, probability, modes.get(name, {})),
+            in_front=rank < EXPLAINED,
+        )
         for rank, (name, probability) in enumerate(shares.items())
     )
     return Diagnosis(
@@ -47,27 +54,32 @@ def diagnose(case: Case, prior: Priors | None = None) -> Diagnosis:
     )
 
 
-def _cause(
-    case: Case,
-    inference: Inference,
-    sets: Sets,
-    name: tuple[str, str],
-    *,
-    rank: int,
-    probability: float,
+def _bare(
+    name: tuple[str, str], probability: float, modes: Mapping[str, float]
+) -> Cause:
+    return Cause(
+        cause=name[0],
+        at=name[1],
+        probability=probability,
+        mended=modes.get(MENDED, 0.0) > 0.5,
+        modes=modes,
+    )
+
+
+def _explained(
+    case: Case, inference: Inference, sets: Sets, bare: Cause, *, in_front: bool
 ) -> Cause:
     """One marginal; only what is probable, or stands in front, is explained."""
-    bare = Cause(cause=name[0], at=name[1], probability=probability)
-    if rank >= EXPLAINED and probability < WORTH_EXPLAINING:
+    if not in_front and bare.probability < WORTH_EXPLAINING:
         return bare
+    name = (bare.cause, bare.at)
     speaks_for, against = reasons(case, inference, sets, name)
     return replace(
         bare,
         because=speaks_for,
         against=against,
-        settle=None if name[0] == "none" else settles(case, bare),
+        settle=None if bare.cause == "none" else settles(case, bare),
         detail=_detail(case, inference, sets, name),
-        mended=mended_share(inference, name) > 0.5,
     )
 
 

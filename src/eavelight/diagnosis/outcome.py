@@ -36,6 +36,8 @@ class Cause:
     settle: Message | None = None
     detail: Mapping[str, object] = field(default_factory=dict)
     mended: bool = False
+    modes: Mapping[str, float] = field(default_factory=dict)
+    """Shares of the ways in which the cause shows, by the words of the model."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from eavelight.diagnosis.shapes import bend_shapes, power_shapes
 FaultSet = tuple[tuple[str, str], ...]
 Sets = dict[FaultSet, tuple[float, Explanation]]
 LISTED, LEAST = 12, 0.002
+MENDED = "mended"
 SHOWN_NM = (1310, 1490, 1550, 1625)
 FLAT_CAUSES = {
     "contamination": "dirt",
@@ -165,14 +166,22 @@ def marginals(sets: Sets) -> dict[tuple[str, str], float]:
     return {name: total[name] for name in order}
 
 
-def mended_share(inference: Inference, name: tuple[str, str]) -> float:
-    """Of the probability of a cause, the share in which it is already mended."""
-    total = mended = 0.0
+def mode_shares(inference: Inference) -> dict[tuple[str, str], dict[str, float]]:
+    """Of the probability of every cause, the share of each way in which it shows."""
+    weight: dict[int, float] = defaultdict(float)
     pairs = zip(inference.explanations, inference.probabilities, strict=True)
     for item, probability in pairs:
         for index in item.atoms:
-            atom = inference.atoms[index]
-            if atom.key == name:
-                total += float(probability)
-                mended += float(probability) * atom.mended
-    return mended / total if total > 0 else 0.0
+            weight[index] += float(probability)
+    found: dict[tuple[str, str], dict[str, float]] = defaultdict(dict)
+    for index, share in weight.items():
+        atom = inference.atoms[index]
+        if atom.cause is not None:
+            mode = MENDED if atom.mended else atom.mode
+            held = found[atom.key]
+            held[mode] = held.get(mode, 0.0) + share
+    return {
+        key: {mode: share / sum(modes.values()) for mode, share in modes.items()}
+        for key, modes in found.items()
+        if sum(modes.values()) > 0.0
+    }

@@ -1,13 +1,16 @@
 """The catalogue of actions: order, minutes and what each can settle."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cache
 
 from eavelight.standards.clauses import data_files, read_toml, refuse_unknown
 
 FILE = "actions.toml"
 _LISTS = ("resolves", "tells", "useless_after", "needs", "only_at", "safety")
-_KEYS = {"id", "order", "minutes", "success", "reversible", *_LISTS}
+_KEYS = {
+    "id", "order", "minutes", "success", "reversible", "cures_mode", *_LISTS,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,7 +18,8 @@ class ActionKind:
     """One action of the catalogue; a lower order is cheaper and more reversible.
 
     `success` is the chance that it cures what it resolves, 0 for one that only looks;
-    `tells` are the causes that it tells from the others.
+    `tells` are the causes that it tells from the others; `cures_mode` names the one
+    way of a cause that it can cure.
     """
 
     id: str
@@ -29,6 +33,7 @@ class ActionKind:
     needs: tuple[str, ...] = ()
     only_at: tuple[str, ...] = ()
     safety: tuple[str, ...] = ()
+    cures_mode: Mapping[str, str] = field(default_factory=dict)
 
 
 @cache

@@ -90,7 +90,7 @@ def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ..
     advice = [_action(item) for item in _worth_saying(diagnosis, closing=closing)]
     if closing and diagnosis.nothing_wrong >= READY_TO_CLOSE:
         lead.append(given.pop(0))
-    kept_splices = {a.at for a in advice if a.action in {"keep-splice"}}
+    kept_splices = {a.at for a in advice if a.why.id.startswith("diagnosis.keep")}
     told: dict[tuple[str, str], Action] = {}
     for action in (*lead, *advice, *given):
         if action.action == "re-splice" and kept_splices & {action.at, "drop"}:
