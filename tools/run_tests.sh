@@ -10,6 +10,6 @@ step "imports"; $bin/lint-imports
 step "declared dependencies"; $bin/deptry src
 step "types";   $bin/mypy
 step "tests without the optional parts"
-EAVELIGHT_WITHOUT_EXTRAS=1 $bin/pytest -q -n 2 tests/house tests/app tests/cli tests/assess tests/model
+EAVELIGHT_WITHOUT_EXTRAS=1 $bin/pytest -q -n 2 tests/house tests/app tests/cli tests/assess
 step "tests with everything"
 $bin/pytest -q -n 2
