@@ -445,7 +445,7 @@ def true_posterior(world, residual, covariance, looks, rng, shapes=24):
         names = {fault.name, fault.cause}
         total[(i,)] = math.log(0.5 * weight[i]) + log + look_log(looks, names)
     order = sorted(singles, key=lambda i: -total[(i,)])
-    for a in order[:6]:
+    for a in order[:5]:
         for b in range(len(faults)):
             key = tuple(sorted((a, b)))
             if a == b or key in total or faults[a].cause == faults[b].cause:
@@ -519,7 +519,7 @@ def _thinned(sizes, weights):
 
 def _pair(first, first_sizes, second, second_sizes, residual, precision):
     (a, wa), (b, wb) = _thinned(*first_sizes), _thinned(*second_sizes)
-    count = 6
+    count = 5
     total = []
     for i in range(count):
         for j in range(count):

@@ -18,16 +18,27 @@ def copper(model: Model) -> Iterator[Atom]:
     loop, load = table.mask("loop"), table.mask("load")
     low, high = spread.range("copper_share")
     more = log_uniform(low * feed.loop_ohm, high * feed.loop_ohm)
-    less, odds = spread.share["copper_less"], model.odds("conductor")
+    less, crossed = spread.share["copper_less"], spread.share["copper_crossed"]
+    odds = model.odds("conductor")
     both = (loop + load)[None, :]
     yield atom(
-        "conductor", "supply", "more", odds * (1.0 - less), both, size=more,
+        "conductor", "supply", "more", odds * (1.0 - less - crossed), both, size=more,
         unit="ohm",
     )  # fmt: skip
     yield atom(
         "conductor", "supply", "less", odds * less, -both,
         size=log_uniform(low * feed.loop_ohm, 0.7 * feed.loop_ohm), unit="ohm",
     )  # fmt: skip
+    yield atom(
+        "conductor",
+        "supply",
+        "crossed",
+        odds * crossed,
+        np.zeros((1, len(table.rows))),
+        size=more,
+        unit="ohm",
+        marks={"polarity": 0.95, "insulation": 0.3, "lengths": 0.02},
+    )
     inside, odds = spread.share["joint_in_loop"], model.odds("joint-resistance")
     size = log_uniform(*spread.range("joint_ohm"))
     yield atom(

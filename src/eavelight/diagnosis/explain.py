@@ -80,7 +80,7 @@ def reasons(
     pieces.sort(key=lambda piece: -piece.weight)
     least = -LEAST if nothing else LEAST
     speaks_for = [p.sentence for p in pieces if p.weight > least]
-    against = [p.sentence for p in reversed(pieces) if p.weight < -2.0 * LEAST]
+    against = [p.sentence for p in reversed(pieces) if p.weight < -1.5 * LEAST]
     return _first(speaks_for, FOR), _first(against, AGAINST)
 
 

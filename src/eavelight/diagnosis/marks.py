@@ -28,7 +28,8 @@ def mark_probability(atom: Atom, mark: Mark) -> float:
         return 0.0
     kind = signatures().marks[mark.kind]
     if mark.kind in atom.marks:
-        return atom.marks[mark.kind] if atom.at == mark.at else 0.0
+        local = mark.kind in LOCAL and atom.at != mark.at
+        return 0.0 if local else atom.marks[mark.kind]
     value = kind.with_.get(atom.cause, 0.0)
     if mark.kind in LOCAL and atom.at != mark.at:
         # a bend may be said of the box and seen in its tray

@@ -54,8 +54,9 @@ def strays(model: Model) -> Iterator[Atom]:
         vector = np.zeros((1, len(table.rows)))
         vector[0, index] = 1.0
         wide = stray["width"] * max(row.u, 0.02)
+        odds = stray["copper_odds" if row.unit in {"ohm", "V"} else "odds"]
         yield atom(
-            None, row.at, f"stray {index}", float(stray["odds"]), vector,
+            None, row.at, f"stray {index}", float(odds), vector,
             size=mixed([(0.0, wide, 1.0)]),
         )  # fmt: skip
     own = table.mask("splice_estimate")
