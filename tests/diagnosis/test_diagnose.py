@@ -254,3 +254,15 @@ def test_what_speaks_against_is_told(bench):
     causes = {(c.cause, c.at): c for c in diagnose(bench.case()).causes}
     against = causes["contamination", "terminal"].against
     assert any(m.id.startswith("diagnosis.mark.face") for m in against)
+
+
+def test_readings_that_nothing_explains_ask_to_stop(bench):
+    bench.levels(port=-12.0, terminal=-25.0)
+    bench.losses(
+        {1310: 9.0, 1550: -0.6, 1490: 4.0, 1625: 9.5}, bands=(1310, 1490, 1550, 1625)
+    )
+    bench.read("splice_estimate", "pigtail splice", 4.0, u=0.02)
+    bench.ohm("loop", 0.2)
+    bench.ohm("load", 9.0)
+    result = diagnose(bench.case())
+    assert "stop-and-escalate" in [item.action for item in result.advice]

@@ -23,7 +23,7 @@ IDENTITY = ("wrong-port", "wrong-fibre", "wrong-split")
 WORTH, IDENTITY_WORTH = 0.05, 0.25
 IRREVERSIBLE, IRREVERSIBLE_FROM = 0.6, 0.25
 SMALLEST = 0.01
-RELIABLE = 0.9
+RELIABLE, ESCALATE = 0.9, 0.4
 # A cure as likely as this comes before what only concerns the splice.
 LIKELY = 0.3
 SURE = 0.75
@@ -46,8 +46,21 @@ class _Cure:
         return self.value * careful / self.kind.minutes
 
 
-def advise(case: Case, causes: Sequence[Cause]) -> tuple[Advice, ...]:
-    """Actions in order; none where nothing is probably wrong."""
+def advise(
+    case: Case, causes: Sequence[Cause], *, unexplained: float = 0.0
+) -> tuple[Advice, ...]:
+    """Actions in order; none where nothing is probably wrong.
+
+    `unexplained` is the probability of something that none of the causes describes.
+    """
+    found = _advice(case, causes)
+    if unexplained < ESCALATE:
+        return found
+    why = Message("diagnosis.why.escalate", {"percent": 100.0 * unexplained})
+    return (*found, _plain("stop-and-escalate", "box", why))
+
+
+def _advice(case: Case, causes: Sequence[Cause]) -> tuple[Advice, ...]:
     wrong = [
         c
         for c in causes

@@ -49,7 +49,7 @@ def diagnose(case: Case, prior: Priors | None = None) -> Diagnosis:
     return Diagnosis(
         hypotheses=hypotheses_of(case, inference, sets),
         causes=causes,
-        advice=advise(case, causes) if causes else (),
+        advice=advise(case, causes, unexplained=inference.unexplained),
         notes=tuple(notes_of(case)),
     )
 

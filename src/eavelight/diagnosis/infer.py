@@ -126,6 +126,11 @@ class Inference:
         weights = np.exp(logs - top)
         return np.asarray(weights / (weights.sum() + np.exp(self.other_log - top)))
 
+    @property
+    def unexplained(self) -> float:
+        """Probability of something that none of the causes describes."""
+        return max(0.0, 1.0 - float(self.probabilities.sum()))
+
     def amplitudes(self, item: Explanation) -> Array:
         """Most probable amplitude of each atom of an explanation."""
         if not item.components:
