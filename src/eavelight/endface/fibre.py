@@ -280,7 +280,8 @@ def _shifts(rays: Array, mean: Array, reach: int) -> tuple[Array, Array, Array]:
     curve = low - 2 * top + high
     fine = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
     height = over * top * energy[index, best]
-    strong = np.clip((height / np.quantile(height, 0.7) - 0.25) / 0.45, 0.0, 1.0)
+    usual = max(float(np.quantile(height, 0.7)), 1e-6)
+    strong = np.clip((height / usual - 0.25) / 0.45, 0.0, 1.0)
     trust = np.clip((top - 0.3) / 0.4, 0.0, 1.0) * (0.02 + 0.98 * strong)
     return best - reach + np.clip(fine, -0.5, 0.5), top, trust
 
@@ -485,6 +486,7 @@ def find_fibres(
     ):
         small, factor = look(values, lines)
         found = _search(values, small, factor, spread)
+        found = [fibre for fibre in found if not _lies_on_another(fibre, found)]
         found.sort(key=lambda fibre: -_merit(fibre, stated_um_per_px))
         if found and found[0].support >= 0.6:
             break
@@ -532,6 +534,20 @@ def _same(circle: tuple[float, float, float], fibre: Fibre) -> bool:
     )
 
 
+def _lies_on_another(fibre: Fibre, others: list[Fibre]) -> bool:
+    """Whether a circle is a mark or a core on a larger and equally sure one."""
+    return any(
+        other.radius_px > 1.5 * fibre.radius_px
+        and math.hypot(other.row_px - fibre.row_px, other.col_px - fibre.col_px)
+        < 1.3 * other.radius_px
+        and other.support > 0.8
+        and other.likeness > 0.9
+        and other.axis_ratio < 1.03
+        and other.contrast > 0.05
+        for other in others
+    )
+
+
 def _covered(circle: tuple[float, float, float], fibre: Fibre) -> bool:
     """Whether a good fibre makes another look at this circle pointless."""
     if _same(circle, fibre):
@@ -540,7 +556,9 @@ def _covered(circle: tuple[float, float, float], fibre: Fibre) -> bool:
         return False
     apart = math.hypot(circle[0] - fibre.row_px, circle[1] - fibre.col_px)
     alike = abs(circle[2] / fibre.radius_px - 1) < 0.15
-    return not (alike and apart > 1.5 * fibre.radius_px)
+    # a droplet is a circle too, but the fibre is the larger one round it
+    around = circle[2] > 1.5 * fibre.radius_px and apart < circle[2]
+    return not (around or (alike and apart > 1.5 * fibre.radius_px))
 
 
 def _merit(fibre: Fibre, stated: float | None) -> float:

@@ -188,7 +188,8 @@ def refuse_wrong_tip(surface: Surface, fibre: Fibre, trust: Trust) -> Refusal | 
     glass = _one_sided(_sector_medians(surface, 35.0, 58.0))
     ferrule = _one_sided(_sector_medians(surface, 68.0, 110.0))
     values = (("glass", glass), ("ferrule", ferrule), ("focus", fibre.uneven_focus))
-    if glass > trust.one_sided_glass or ferrule > trust.one_sided_ferrule:
+    both = glass > trust.one_sided_glass and ferrule > trust.slight_ferrule
+    if both or ferrule > trust.one_sided_ferrule:
         return Refusal(reason="one_sided", values=values)
     uneven = fibre.uneven_focus > trust.uneven_focus
     if uneven and (glass > trust.slight_glass or ferrule > trust.slight_ferrule):
