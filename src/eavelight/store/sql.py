@@ -15,7 +15,6 @@ from sqlalchemy import (
     func,
     select,
     text,
-    tuple_,
     update,
 )
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
@@ -132,17 +131,23 @@ class SqlStore:
         if not items:
             return
         columns = t.observation.c
-        where = tuple_(columns.visit, columns.device, columns.number)
-        places = [(item.visit, item.device, item.number) for item in items]
-        for place, count in Counter(places).items():
+        places = Counter((item.visit, item.device, item.number) for item in items)
+        chains: dict[tuple[str, str], list[int]] = {}
+        for (visit, device, number), count in places.items():
             if count > 1:
-                raise AlreadyRecorded(*place)
-        for start in range(0, len(places), MANY // 3):
-            part = places[start : start + MANY // 3]
-            query = select(columns.visit, columns.device, columns.number)
-            taken = connection.execute(query.where(where.in_(part)).limit(1)).first()
-            if taken is not None:
-                raise AlreadyRecorded(*taken)
+                raise AlreadyRecorded(visit, device, number)
+            chains.setdefault((visit, device), []).append(number)
+        # one query a chain: only so does SQLite look places up instead of reading all
+        for (visit, device), numbers in chains.items():
+            for start in range(0, len(numbers), MANY):
+                query = select(columns.number).where(
+                    columns.visit == visit,
+                    columns.device == device,
+                    columns.number.in_(numbers[start : start + MANY]),
+                )
+                taken = connection.execute(query.limit(1)).scalar_one_or_none()
+                if taken is not None:
+                    raise AlreadyRecorded(visit, device, taken)
         first = self._next(connection, t.observation)
         rows = [{"seq": first + n, **asdict(i)} for n, i in enumerate(items)]
         connection.execute(t.observation.insert(), rows)
