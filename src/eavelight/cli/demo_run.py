@@ -87,5 +87,6 @@ def summary_lines(
             yield f"  no closeout: {row['not_written']}"
     yield f"Kept in the store {store}: eavelight verify --store {store}"
     yield ""
+    yield "In a browser: eavelight serve, then open the invented crew on the first page"
     last = rows[min(1, len(rows) - 1)]["folder"] if rows else folder.as_posix()
     yield f"Try next: eavelight assess {last} --all"

@@ -173,7 +173,9 @@ async def form_of(request: Request) -> Form:
                 content = await value.read()
                 data = content or data
             else:
-                values[name] = value
+                # a button and an empty field may share a name: what was said counts
+                if value or name not in values:
+                    values[name] = value
                 several[name] = (*several.get(name, ()), value)
         return Form(values=values, data=data, several=several)
 

@@ -4,13 +4,13 @@ import shutil
 import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
-from threading import RLock, Thread
+from threading import RLock
 
 from eavelight.app.desk import LiveRecord, LiveVisit, Summaries
+from eavelight.app.desk.ahead import Ahead
 from eavelight.app.desk.pictures import Pictures
 from eavelight.app.desk.summaries import summary_of
 from eavelight.app.intake import LimitedDecoder
-from eavelight.errors import EavelightError
 from eavelight.web.people import Door
 
 OWN, DEMO = "own", "demo"
@@ -32,16 +32,11 @@ class Shelf:
     def __init__(self, name: str, live: LiveRecord, lines: Path) -> None:
         self.name = name
         self.live = live
-        self.summaries = Summaries(lines / f"queue-{live.id}.db")
+        path = lines / f"queue-{live.id}.db"
+        self.summaries = Summaries(path)
         self.pictures = Pictures()
-        self._lock = RLock()
-        self._beside: Thread | None = None
-        self._closing = False
-        self.refresh()
-
-    def refresh(self) -> int:
-        """Take up visits that are new or grew; how many."""
-        return self.summaries.put_new(self.live.lines())
+        self.ahead = Ahead(path, live.url)
+        self.ahead.nudge()
 
     def visit(self, id: str) -> LiveVisit | None:
         """A visit, its line in the queue brought up to date."""
@@ -56,33 +51,14 @@ class Shelf:
         if known is None or known.stale(visit.line):
             self.summaries.put([summary_of(self.live, visit)])
 
-    def look_ahead(self, *, patience_s: float = 1.0) -> bool:
-        """Take up what is new and assess it beside; true when nothing is left."""
-        self.refresh()
-        with self._lock:
-            if not self.summaries.waiting(1):
-                return True
-            if self._beside is None or not self._beside.is_alive():
-                self._beside = Thread(target=self._assess, daemon=True)
-                self._beside.start()
-            beside = self._beside
-        beside.join(patience_s)
+    def look_ahead(self) -> bool:
+        """Have what nobody looked at yet assessed beside; true when nothing is left."""
+        self.ahead.nudge()
         return not self.summaries.waiting(1)
-
-    def _assess(self) -> None:
-        """Assess what nobody looked at yet, newest first, until nothing is left."""
-        while not self._closing and (names := self.summaries.waiting(1)):
-            try:
-                if self.visit(names[0]) is None:
-                    self.summaries.set_aside(names[0], "")
-            except EavelightError as error:
-                self.summaries.set_aside(names[0], str(error))
 
     def close(self) -> None:
         """Let go of the record."""
-        self._closing = True
-        if self._beside is not None:
-            self._beside.join()
+        self.ahead.close()
         self.summaries.close()
         self.live.close()
 

@@ -3,6 +3,7 @@
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from urllib.parse import urlencode
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -199,12 +200,12 @@ def _after(shelf: Shelf, id: str, asked: Question, name: str) -> str:
         notes = visit.stored.view.of("exception")
         last = max(notes, key=lambda n: n.recorded.number, default=None)
         name = last.recorded.id if last else ""
-    following = visit.progress.following(asked.id)
-    from urllib.parse import urlencode
-
     where = urlencode({"after": asked.id, "entry": name})
-    target = following.question.id if following else asked.id
-    return f"{visit_base(shelf, visit)}/ladder/{target}?{where}"
+    here = visit_base(shelf, visit)
+    following = visit.progress.following(asked.id)
+    if following is None:
+        return f"{here}/ladder"
+    return f"{here}/ladder/{following.question.id}?{where}"
 
 
 def _sent(shelf: Shelf, visit: LiveVisit, form: Form) -> Sent:

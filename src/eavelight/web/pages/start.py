@@ -18,7 +18,7 @@ NEWEST = 5
 def start(request: Request) -> Response:
     """Where to begin."""
     own = site_of(request).own
-    own.refresh()
+    own.look_ahead()
     lines = own.summaries.queue(QueueFilters(limit=NEWEST))
     return page(request, "start.html.j2", {"lines": lines})
 
@@ -47,7 +47,7 @@ def add_visit(request: Request, form: Form) -> Response:
     except EavelightError as error:
         values = {"problem": str(error), "text": form.text("text")}
         return page(request, "new.html.j2", values, status=422)
-    shelf.refresh()
+    shelf.visit(visit)
     return RedirectResponse(f"{visit_base(shelf, visit)}/ladder", status_code=303)
 
 

@@ -126,6 +126,10 @@
     });
   });
 
+  // a list that is still growing is asked for again, unless somebody works in it
+  if (document.querySelector("[data-again]")) {
+    setTimeout(() => { if (!document.querySelector("main :focus, main :checked")) location.reload(); }, 2500);
+  }
   show();
   send().then(() => undefined);
   setInterval(send, 3000);

@@ -23,6 +23,7 @@
     ctx.save();
     ctx.fillStyle = "#000"; ctx.strokeStyle = "#000";
     ctx.font = `bold ${14 * devicePixelRatio}px system-ui, sans-serif`;
+    let last = -Infinity, row = 0;
     for (const e of main.events) {
       const x = u.valToPos(e.position_m, "x", true);
       if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) continue;
@@ -30,9 +31,11 @@
       ctx.globalAlpha = 0.08;
       ctx.fillRect(x - half, u.bbox.top, 2 * half, u.bbox.height);
       ctx.globalAlpha = 1;
-      ctx.beginPath(); ctx.moveTo(x, u.bbox.top + 18 * devicePixelRatio);
-      ctx.lineTo(x, u.bbox.top + 30 * devicePixelRatio); ctx.stroke();
-      ctx.fillText(String(e.number), x - 4 * devicePixelRatio, u.bbox.top + 14 * devicePixelRatio);
+      ctx.beginPath(); ctx.moveTo(x, u.bbox.top);
+      ctx.lineTo(x, u.bbox.top + 48 * devicePixelRatio); ctx.stroke();
+      row = x - last < 14 * devicePixelRatio ? (row + 1) % 3 : 0;
+      last = x;
+      ctx.fillText(String(e.number), x + 3 * devicePixelRatio, u.bbox.top + (14 + 16 * row) * devicePixelRatio);
     }
     ctx.restore();
   };

@@ -1,0 +1,104 @@
+"""No text is missed: every marked text has its Spanish, every shown text is marked."""
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from string import Formatter
+
+import pytest
+from texts import WEB, all_texts
+
+from eavelight.model.message import Message
+from eavelight.web.i18n import LANGUAGES, Catalogue, parse_po, preferred, tell
+from eavelight.wording import catalogue
+
+PO = {
+    item.msgid: item.texts
+    for item in parse_po((WEB / "locale" / "es.po").read_text(encoding="utf-8"))
+}
+LETTERS = re.compile(r"[^\W\d_]{2,}")
+# what no language translates: names, units, keys
+PLAIN = re.compile(r"Eavelight|English|Español|SHA|dBm?|nm|UTC|Ω|°C|AWG")
+
+
+def test_every_marked_text_has_its_spanish():
+    missing = sorted(text for text in all_texts() if not all(PO.get(text, ("",))))
+    assert not missing
+
+
+def test_no_translation_is_left_over():
+    assert not set(PO) - all_texts()
+
+
+@pytest.mark.parametrize("msgid", sorted(PO))
+def test_fields_survive_translation(msgid):
+    wanted = {name for _, name, _, _ in Formatter().parse(msgid) if name}
+    for text in PO[msgid]:
+        assert {name for _, name, _, _ in Formatter().parse(text) if name} == wanted
+
+
+class Shown(HTMLParser):
+    """Texts and spoken attributes of a template that no expression made."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_data(self, data: str) -> None:
+        self.found.append(data)
+
+    def handle_starttag(self, tag, attrs) -> None:
+        self.found += [
+            value or ""
+            for name, value in attrs
+            if name in {"alt", "aria-label", "placeholder", "title"}
+        ]
+
+
+@pytest.mark.parametrize(
+    "path", sorted((WEB / "templates").glob("*.j2")), ids=lambda p: p.name
+)
+def test_no_template_says_anything_that_is_not_marked(path: Path):
+    text = path.read_text(encoding="utf-8")
+    text = re.sub(r"\{% block body_class %\}.*?\{% endblock %\}", "", text)
+    bare = re.sub(r"\{%.*?%\}|\{\{.*?\}\}", " ", text, flags=re.S)
+    parser = Shown()
+    parser.feed(bare)
+    said = [t for t in parser.found if LETTERS.search(PLAIN.sub(" ", t))]
+    assert not said
+
+
+def test_scripts_say_nothing_of_their_own():
+    for name in ("keep.js", "trace.js"):
+        text = (WEB / "static" / name).read_text(encoding="utf-8")
+        told = re.findall(r"textContent = (.+);", text)
+        assert not [t for t in told if re.search(r"[\"'][A-Za-z]{3,}", t)]
+
+
+def test_spanish_sentences_are_those_of_english_with_the_same_fields():
+    english, spanish = catalogue("en"), catalogue("es")
+    assert set(spanish) <= set(english)
+    names = re.compile(r"[{\[](\w+)")
+    for id, text in spanish.items():
+        assert set(names.findall(text)) <= set(names.findall(english[id])), id
+
+
+def test_a_sentence_that_spanish_lacks_is_marked_as_english():
+    lacking = next(id for id in catalogue("en") if id not in catalogue("es"))
+    assert tell(Message(lacking), "es").startswith('<span lang="en">')
+    assert "lang" not in tell(Message("state.ready"), "es")
+
+
+def test_a_chosen_language_goes_before_an_accepted_one():
+    assert preferred("es-MX,es;q=0.9,en;q=0.8", "") == "es"
+    assert preferred("es-MX", "en") == "en"
+    assert preferred("xx", "../../etc") == "en"
+    assert set(LANGUAGES) == {"en", "es"}
+
+
+def test_number_forms():
+    spanish = Catalogue("es")
+    one = "{n} visit is still being looked at."
+    many = "{n} visits are still being looked at."
+    assert "visitas" in spanish.ngettext(one, many, 2)
+    assert "visitas" not in spanish.ngettext(one, many, 1)
