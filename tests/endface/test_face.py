@@ -86,3 +86,15 @@ def test_format_does_not_change_the_verdict(photographs) -> None:
     ]
     assert {face.verdict for face in faces} == {"fail"}
     assert len({face.marks[0].size_um for face in faces}) == 1
+
+
+@pytest.mark.parametrize("core", [0.03, 0.06])
+def test_core_beside_the_middle_of_the_cladding_is_no_mark(
+    core: float, photographs
+) -> None:
+    rng = np.random.default_rng(5)
+    shot = photographs.Shot(core=0.0)
+    bright = photographs.round_shape(shot, 0.6, -0.7, 4.3)
+    pixels = photographs.photograph(shot, rng, [(bright, 1 + core)])
+    face = grade_bytes(encoded(pixels), load("pc"))
+    assert face.verdict == "pass"

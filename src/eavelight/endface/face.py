@@ -21,6 +21,7 @@ from eavelight.endface.trust import (
     refuse_graphics,
     refuse_lit_core,
     refuse_not_glass,
+    refuse_rings,
     refuse_wrong_tip,
 )
 
@@ -119,7 +120,7 @@ def _distrust(
 ) -> Refusal | None:
     checks: tuple[Callable[[], Refusal | None], ...] = (
         lambda: refuse_dark(surface, trust),
-        lambda: refuse_graphics(picture, surface, fibre),
+        lambda: refuse_rings(surface),
         lambda: refuse_clipped(surface, trust),
         lambda: refuse_lit_core(surface, trust),
         lambda: refuse_wrong_tip(surface, fibre, trust),
@@ -178,7 +179,7 @@ def grade_picture(
     if fibre is None:
         refusal = _why_unsharp(refusal, picture, trust)
         return Face(verdict="refused", refusal=refusal, criteria=criteria)
-    refusal = refuse_geometry(
+    refusal = refuse_graphics(picture, fibre) or refuse_geometry(
         fibre,
         picture.values.shape,
         stated_um_per_px,

@@ -346,15 +346,32 @@ def _all_round(surface: Surface, mask: Mask, radius: float, height: float) -> bo
     return float(np.mean(medians * np.sign(height) > 0.4 * abs(height))) > 0.8
 
 
-def refuse_graphics(picture: Picture, surface: Surface, fibre: Fibre) -> Refusal | None:
-    """Rings, cross-hairs, text or coloured marks drawn into the picture.
+def refuse_rings(surface: Surface) -> Refusal | None:
+    """Zone rings drawn round the fibre.
+
+    Parameters
+    ----------
+    surface : Surface
+        The flat face [1]
+
+    Returns
+    -------
+    refusal : Refusal or None
+        The reason, if any [1]
+    """
+    ring = _drawn_ring(surface)
+    if ring > 0.05:
+        return Refusal(reason="graphics", values=(("ring", ring),))
+    return None
+
+
+def refuse_graphics(picture: Picture, fibre: Fibre) -> Refusal | None:
+    """Lines, text or coloured marks drawn into the picture.
 
     Parameters
     ----------
     picture : Picture
         Grey values and colour tint [1]
-    surface : Surface
-        The flat face [1]
     fibre : Fibre
         The cladding [1]
 
@@ -368,14 +385,11 @@ def refuse_graphics(picture: Picture, surface: Surface, fibre: Fibre) -> Refusal
         if coloured > 1e-4:
             return Refusal(reason="graphics", values=(("coloured", coloured),))
     sharp = _sharp_pixels(picture.values, fibre)
-    if sharp > (28 if surface.um < 0.8 else 55):
+    if sharp > (28 if fibre.um_per_px < 0.8 else 55):
         return Refusal(reason="graphics", values=(("sharp_pixels", float(sharp)),))
     line = _long_lines(picture.values)
     if line > 0.05:
         return Refusal(reason="graphics", values=(("line", line),))
-    ring = _drawn_ring(surface)
-    if ring > 0.05:
-        return Refusal(reason="graphics", values=(("ring", ring),))
     return None
 
 
