@@ -238,3 +238,18 @@ def test_others_must_sign_in_and_roles_hold(tmp_path, monkeypatch):
         sign_in("cy")
         reason["token"] = token(client)
         assert client.post(f"{VISIT}/decision", data=reason).status_code == 200
+
+
+def test_on_loopback_nobody_is_asked_to_sign_out(client):
+    order(client)
+    for page in ("/", VISIT, f"{VISIT}/ladder", f"{VISIT}/plan"):
+        assert "/leave" not in client.get(page).text
+
+
+def test_work_goes_on_after_an_end(client):
+    order(client)
+    for act in ("begin", "finish"):
+        client.post(f"{VISIT}/{act}", data={"token": token(client)})
+    assert "ended" in readings(client)
+    client.post(f"{VISIT}/go-on", data={"token": token(client)})
+    assert "ended" not in readings(client)

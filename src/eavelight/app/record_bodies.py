@@ -30,6 +30,7 @@ PERSONAL: dict[str, dict[str, str]] = {
     HEAD: {"technician": PERSON},
     PLAN: {"site.latitude": POSITION, "site.longitude": POSITION},
     EXCEPTION: {"accepted_by": PERSON, "reason": TEXT},
+    "decision": {"by": PERSON, "reason": TEXT},
 }
 """Paths of personal values by kind of observation, and what kind of value each is."""
 NOTE = {"value": TEXT}

@@ -225,7 +225,7 @@ def page(
         "path": path if request.method == "GET" else "/",
         "token": token_for(site.secret, request.state.session),
         "person": person_of(request),
-        "others": site.door is not None,
+        "signs_in": site.door is not None,
         "shelf": shelf.name if shelf else "",
         "base": f"/{shelf.name}" if shelf else "",
         "invented": shelf is not None and shelf.name == DEMO,

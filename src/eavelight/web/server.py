@@ -109,6 +109,7 @@ def _visit_routes() -> list[Route | Mount]:
         "/decision": visit.decide_visit,
         "/exception": visit.accept_one,
         "/begin": visit.begin,
+        "/go-on": visit.go_on,
         "/finish": visit.finish,
         "/seal": visit.seal,
         "/ladder/{question}": ladder.enter,

@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from eavelight.app.desk.live import LiveRecord, LiveVisit
-from eavelight.app.record import Change, plain_to_record, stamp
-from eavelight.app.record_bodies import EXCEPTION, Entry
+from eavelight.app.record import Change, entry_to_record, stamp
+from eavelight.app.record_bodies import EXCEPTION, Entry, whole_item
 from eavelight.app.record_view import View
 from eavelight.errors import EavelightError
 from eavelight.seal import body_of
@@ -47,7 +47,10 @@ def decide(
         "at": made.at,
         "state": visit.assessed.assessment.state,
     }
-    live.change(visit.id, lambda _: Change(items=[plain_to_record(DECISION, item)]))
+    entry = Entry(kind=DECISION, key=(DECISION,), item=item)
+    live.change(
+        visit.id, lambda _: Change(items=[entry_to_record(entry, visit=visit.id)])
+    )
     return made
 
 
@@ -68,17 +71,18 @@ def accept_exception(
 def decision_of(store: Store, visit: str) -> Decision | None:
     """The last decision on a visit, whichever device recorded it."""
     found = []
-    for item in store.observations(visit):
-        if item.kind == DECISION:
-            told = body_of(item).get("item", {})
-            found.append(
-                Decision(
-                    answer=str(told.get("answer", "")),
-                    reason=str(told.get("reason", "")),
-                    by=str(told.get("by", "")),
-                    at=str(told.get("at", item.recorded_at)),
-                )
+    listed = [item for item in store.observations(visit) if item.kind == DECISION]
+    personal = store.personal(visit) if listed else {}
+    for item in listed:
+        told, _ = whole_item(body_of(item), personal)
+        found.append(
+            Decision(
+                answer=str(told.get("answer", "")),
+                reason=str(told.get("reason", "")),
+                by=str(told.get("by", "")),
+                at=str(told.get("at", item.recorded_at)),
             )
+        )
     return max(found, key=lambda item: item.at, default=None)
 
 
@@ -92,12 +96,15 @@ def end_visit(live: LiveRecord, visit: LiveVisit) -> bool:
     return _head(live, visit, ended=live.moment(visit).isoformat(timespec="seconds"))
 
 
-def _head(live: LiveRecord, visit: LiveVisit, **changes: str) -> bool:
-    from eavelight.app.record import entry_to_record
+def reopen_visit(live: LiveRecord, visit: LiveVisit) -> bool:
+    """The work goes on: the visit has no end yet."""
+    return _head(live, visit, ended=None)
 
+
+def _head(live: LiveRecord, visit: LiveVisit, **changes: str | None) -> bool:
     def chosen(view: View) -> Change:
         old = view.of("head")
-        item = {**old[0].item, **changes}
+        item = {k: v for k, v in {**old[0].item, **changes}.items() if v is not None}
         entry = Entry(kind="head", key=("head",), item=item)
         ids = [found.recorded.id for found in old]
         made = entry_to_record(

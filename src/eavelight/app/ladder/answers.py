@@ -62,7 +62,7 @@ class Sent:
     def mark(self) -> str:
         """The mark of this entry: the same again for the same content only."""
         told = {k: v.strip() for k, v in self.values.items() if k not in NOT_CONTENT}
-        return f"{self.nonce}{sha256(canonical(told)).hexdigest()[:6]}"
+        return sha256(self.nonce.encode() + canonical(told)).hexdigest()[:10]
 
 
 def answer(question: Question, sent: Sent, plan: Plan) -> Entry:

@@ -12,6 +12,7 @@ from eavelight.app.desk.decide import (
     DecisionError,
     accept_exception,
     end_visit,
+    reopen_visit,
     start_visit,
 )
 from eavelight.app.seal_visit import countersign
@@ -151,6 +152,15 @@ def begin(request: Request, form: Form) -> Response:  # noqa: ARG001
     if not visit.stored.visit.readings:
         start_visit(shelf.live, visit)
     return RedirectResponse(f"{visit_base(shelf, visit)}/ladder/next", status_code=303)
+
+
+@posted("enter")
+def go_on(request: Request, form: Form) -> Response:  # noqa: ARG001
+    """The work goes on after an end."""
+    shelf, visit = visit_of(request)
+    if visit.stored.visit.head.ended is not None:
+        reopen_visit(shelf.live, visit)
+    return RedirectResponse(f"{visit_base(shelf, visit)}/ladder", status_code=303)
 
 
 @posted("enter")
