@@ -126,6 +126,35 @@ def summary(results: list[Result]) -> dict[str, float]:
     }  # fmt: skip
 
 
+def draw(results: list[Result], path: str) -> None:
+    """The calibration picture of the page: odds stated against how often they held."""
+    from matplotlib.figure import Figure
+
+    _, rows = calibration(results)
+    figure = Figure(figsize=(5.2, 5.2), layout="constrained")
+    axes = figure.add_subplot()
+    axes.plot([0, 1], [0, 1], color="black", linewidth=1.0)
+    axes.scatter(
+        [mean for mean, _, _ in rows],
+        [share for _, share, _ in rows],
+        s=[20.0 + 12.0 * np.log10(count) ** 2 for _, _, count in rows],
+        color="#00509D",
+        zorder=3,
+    )
+    for mean, share, count in rows:
+        axes.annotate(
+            f"{count}", (mean, share), xytext=(9, -11), textcoords="offset points"
+        )
+    axes.set(
+        xlim=(0, 1),
+        ylim=(0, 1),
+        xlabel="probability stated for a cause",
+        ylabel="share of visits where it was true",
+    )
+    axes.grid(color="#D0D0D0", linewidth=0.6)
+    figure.savefig(path, dpi=110, metadata={"Software": None})
+
+
 def run() -> list[Row]:
     s = summary(collect())
     return [

@@ -39,11 +39,11 @@ LOOKS = {
     "adapter terminal": (0.03, {"contamination terminal": 0.55}),
     "plug port": (0.03, {"contamination port": 0.7}),
     "adapter port": (0.03, {"contamination port": 0.55}),
-    "polish terminal": (0.002, {"connector-mismatch terminal": 0.8}),
-    "polish port": (0.002, {"connector-mismatch port": 0.8}),
-    "label": (0.003, {"wrong-port": 0.8}),
-    "registered": (0.003, {"wrong-port": 0.95}),
-    "in use": (0.003, {"wrong-port": 0.4}),
+    "polish terminal": (0.0005, {"connector-mismatch terminal": 0.8}),
+    "polish port": (0.0005, {"connector-mismatch port": 0.8}),
+    "label": (0.0005, {"wrong-port": 0.8}),
+    "registered": (0.0005, {"wrong-port": 0.95}),
+    "in use": (0.0005, {"wrong-port": 0.4}),
     "neighbours": (0.01, {"upstream": 0.5}),
     "light dark": (0.002, {"break": 0.95, "wrong-fibre": 0.5}),
     "light steady": (0.002, {"wrong-fibre": 0.4}),
@@ -171,7 +171,7 @@ class World:
     def _habit(self, name):
         if name == "same file":
             return 1.0
-        return 0.95 if name in {"label", "registered"} else 0.85
+        return 0.97 if name in {"label", "registered"} else 0.93
 
     def _plan(self):
         split = {16: 13.6, 32: 17.0, 64: 20.4}[self.ratio]
@@ -230,7 +230,7 @@ class World:
         return [quantity for share, quantity in listed if self._had(share)]
 
     def _losses(self):
-        shares = {1310: 0.85, 1550: 1.0, 1625: 0.3, 1490: 0.3}
+        shares = {1310: 0.95, 1550: 1.0, 1625: 0.4, 1490: 0.3}
         bands = [nm for nm, share in shares.items() if self._had(share)]
         closed = ("lid closed",)
         return [
