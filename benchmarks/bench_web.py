@@ -1,6 +1,7 @@
 """The web application on a record of many visits: pages, queue, upload to findings.
 
-`EAVELIGHT_BENCH_VISITS` and `EAVELIGHT_BENCH_SECONDS` change the size of the trial.
+`EAVELIGHT_BENCH_VISITS` and `EAVELIGHT_BENCH_SECONDS` change the size of the trial;
+`EAVELIGHT_BENCH_FOLDER` keeps the record there for the next one.
 """
 
 import os
@@ -168,18 +169,27 @@ def multipart(fields: dict[str, str], data: bytes) -> tuple[bytes, str]:
     return body, f"multipart/form-data; boundary={edge}"
 
 
+def filled(folder: Path) -> None:
+    """A record of many visits in a folder, made once."""
+    done = folder / f"filled-{VISITS}"
+    if done.exists():
+        return
+    before = os.environ.get("XDG_DATA_HOME")
+    os.environ["XDG_DATA_HOME"] = str(folder / "data")
+    try:
+        fill(str(folder / "record.db"), VISITS)
+        done.touch()
+    finally:
+        if before is None:
+            del os.environ["XDG_DATA_HOME"]
+        else:
+            os.environ["XDG_DATA_HOME"] = before
+
+
 def run() -> list[tuple[str, str, str]]:
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        before = os.environ.get("XDG_DATA_HOME")
-        os.environ["XDG_DATA_HOME"] = str(folder / "data")
-        try:
-            fill(str(folder / "record.db"), VISITS)
-        finally:
-            if before is None:
-                del os.environ["XDG_DATA_HOME"]
-            else:
-                os.environ["XDG_DATA_HOME"] = before
+        folder = Path(os.environ.get("EAVELIGHT_BENCH_FOLDER", name))
+        filled(folder)
         process, base = serve(folder)
         try:
             return _measured(base)

@@ -10,6 +10,7 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit
 from eavelight.model.finding import Finding, Limit, Quantity, Verdict
 from eavelight.model.message import Message
@@ -225,6 +226,7 @@ def page(
         "path": path if request.method == "GET" else "/",
         "token": token_for(site.secret, request.state.session),
         "person": person_of(request),
+        "made": int(now().timestamp()),
         "signs_in": site.door is not None,
         "shelf": shelf.name if shelf else "",
         "base": f"/{shelf.name}" if shelf else "",

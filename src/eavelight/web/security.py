@@ -18,7 +18,8 @@ MOST_BODY = 34_000_000
 MOST_FORM = 200_000
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
 )
 PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 PAGE_POLICY = (

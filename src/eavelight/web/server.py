@@ -73,6 +73,8 @@ def _routes() -> list[Route | Mount]:
         Mount("/static", static),
         Route("/", start.start),
         Route("/ping", ping),
+        Route("/away", start.away),
+        Route("/keep_worker.js", keep_worker),
         Route("/who", start.who),
         Route("/who", start.tell_who, methods=["POST"]),
         Route("/leave", start.leave, methods=["POST"]),
@@ -131,6 +133,14 @@ def ping(request: Request) -> Response:
 
     token = token_for(site_of(request).secret, request.state.session)
     return JSONResponse({"ok": True, "token": token})
+
+
+def keep_worker(request: Request) -> Response:  # noqa: ARG001
+    """The worker that keeps pages; at the root, because it serves all of it."""
+    from importlib.resources import files
+
+    script = files("eavelight.web") / "static" / "keep_worker.js"
+    return Response(script.read_bytes(), media_type="text/javascript")
 
 
 def told(request: Request, error: Exception) -> Response:

@@ -89,9 +89,13 @@ def _question(
     answers = visit.progress.answers
     here = answers.index(item)
     said = words_of(request)
+    base = visit_base(shelf, visit)
+    following = visit.progress.following(item.question.id)
     values = {
         "visit": visit,
-        "here": visit_base(shelf, visit),
+        "here": base,
+        "next_here": f"{base}/ladder"
+        + (f"/{following.question.id}" if following else ""),
         "state": visit.assessed.assessment.state,
         "action": next(iter(visit.assessed.assessment.next_actions), None),
         "item": item,

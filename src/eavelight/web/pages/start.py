@@ -23,6 +23,11 @@ def start(request: Request) -> Response:
     return page(request, "start.html.j2", {"lines": lines})
 
 
+def away(request: Request) -> Response:
+    """What is shown in place of a page that was never opened, without the server."""
+    return page(request, "away.html.j2")
+
+
 @posted("read")
 def open_demo(request: Request, form: Form) -> Response:  # noqa: ARG001
     """Build the invented crew's record, and go there."""

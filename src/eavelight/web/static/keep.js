@@ -1,119 +1,191 @@
-// Keeps what was entered until the server has taken it. Forms work without this.
+// Keeps what was entered, files too, until the server has taken it, and lets the work
+// go on meanwhile. Forms work without this.
 "use strict";
 (() => {
-  const KEY = "eavelight.waiting";
   const badge = document.getElementById("waiting");
+  const away = document.getElementById("away");
+  const TEXT_MS = 15000, FILE_MS = 120000;
 
-  const read = () => {
-    try { return JSON.parse(localStorage.getItem(KEY) || "[]"); } catch { return []; }
+  // ---- what waits, on this device ------------------------------------------------
+  const asked = (request) => new Promise((done, failed) => {
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+  let opened = null;
+  const base = () => {
+    opened ||= new Promise((done, failed) => {
+      const request = indexedDB.open("eavelight", 1);
+      request.onupgradeneeded = () => {
+        for (const name of ["waiting", "refused"]) request.result.createObjectStore(name, { keyPath: "key", autoIncrement: true });
+      };
+      request.onsuccess = () => done(request.result);
+      request.onerror = () => failed(request.error);
+    });
+    return opened;
   };
-  const write = (list) => {
-    try { localStorage.setItem(KEY, JSON.stringify(list)); return true; } catch { return false; }
+  const shelf = async (name, mode) => (await base()).transaction(name, mode, { durability: "strict" }).objectStore(name);
+  const all = async (name) => asked((await shelf(name, "readonly")).getAll());
+  const first = async () => asked((await shelf("waiting", "readonly")).openCursor()).then((c) => c && c.value);
+  const put = async (name, entry) => {
+    const store = await shelf(name, "readwrite");
+    const ended = new Promise((done, failed) => {
+      store.transaction.oncomplete = done;
+      store.transaction.onabort = () => failed(store.transaction.error);
+    });
+    const key = await asked(store.put(entry));
+    await ended;
+    return key;
   };
-  const nonceOf = (entry) => (entry.fields.find(([name]) => name === "nonce") || ["", ""])[1];
-  const drop = (entry) => write(read().filter((other) => nonceOf(other) !== nonceOf(entry)));
-  const show = () => {
-    const n = read().length;
+  const drop = async (name, key) => asked((await shelf(name, "readwrite")).delete(key));
+
+  const show = async () => {
+    const n = (await all("waiting")).length;
     badge.hidden = n === 0;
     if (n) badge.textContent = n === 1 ? badge.dataset.one : badge.dataset.many.replace("{n}", n);
+    await showRefused();
+    return n;
+  };
+  const showRefused = async () => {
+    const box = document.getElementById("refused");
+    const list = await all("refused");
+    box.hidden = !list.length;
+    const pattern = box.querySelector("template").content;
+    box.querySelector("ul").replaceChildren(...list.map((entry) => {
+      const row = pattern.cloneNode(true);
+      const said = entry.fields.filter(([n, v]) => typeof v === "string" && v && ["value", "why_not"].includes(n)).map(([, v]) => v);
+      row.querySelector("a").href = entry.to;
+      row.querySelector("a").textContent = entry.title || entry.to;
+      row.querySelector("strong").textContent = said.join(" ");
+      row.querySelector("span").textContent = entry.problem || "";
+      row.querySelector("button").addEventListener("click", async () => { await drop("refused", entry.key); show(); });
+      return row;
+    }));
   };
 
-  const local = () => {
-    const now = new Date();
-    const two = (x) => String(Math.trunc(Math.abs(x))).padStart(2, "0");
-    const off = -now.getTimezoneOffset();
-    return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}T${two(now.getHours())}:${two(now.getMinutes())}:${two(now.getSeconds())}${off < 0 ? "-" : "+"}${two(off / 60)}:${two(off % 60)}`;
+  // ---- sending -------------------------------------------------------------------
+  const hasFile = (entry) => entry.fields.some(([, value]) => typeof value !== "string");
+  const reach = (url, options, ms) => {
+    const stop = new AbortController();
+    const clock = setTimeout(() => stop.abort(), ms);
+    return fetch(url, { ...options, signal: stop.signal, headers: { Accept: "application/json" } }).finally(() => clearTimeout(clock));
   };
-
   const post = (entry) => {
     const body = new FormData();
     for (const [name, value] of entry.fields) body.append(name, value);
-    return fetch(entry.to, { method: "POST", body, headers: { Accept: "application/json" } });
+    return reach(entry.to, { method: "POST", body }, hasFile(entry) ? FILE_MS : TEXT_MS);
   };
+  const tokenNow = async () => (await (await reach("/ping", {}, TEXT_MS)).json()).token;
 
-  let sending = false;
-  const send = async () => {
-    if (sending || !read().length) { show(); return; }
-    sending = true;
-    try {
-      let next = "";
-      const ping = await fetch("/ping", { headers: { Accept: "application/json" } });
-      const { token } = await ping.json();
-      // one at a time and in order; taken off the list only when it is in the record
-      for (let entry = read()[0]; entry; entry = read()[0]) {
-        entry.fields = entry.fields.map(([n, v]) => [n, n === "token" ? token : v]);
-        const answer = await post(entry);
-        if (answer.status >= 500) break;
-        if (answer.status === 422) {
-          const told = await answer.json();
-          entry.problem = told.problem;
-          keepRefused(entry);
-        }
-        drop(entry);
-        if (answer.ok && entry.to === location.pathname) next = (await answer.json()).next;
+  // one at a time and in order; taken off the list only when it is in the record
+  let sending = null;
+  const send = () => (sending ||= sendAll().finally(() => { sending = null; }));
+  const sendAll = async () => {
+    let told = null, sent = 0;
+    for (let entry = await first(), token = ""; entry; entry = await first()) {
+      if (!token) token = await tokenNow();
+      entry.fields = entry.fields.map(([n, v]) => [n, n === "token" ? token : v]);
+      const answer = await post(entry);
+      if (answer.status >= 500 || answer.redirected || answer.status === 401) throw new Error("not taken yet");
+      const json = (answer.headers.get("content-type") || "").startsWith("application/json");
+      told = { entry, ok: answer.ok, ...(json ? await answer.json() : {}) };
+      if (!answer.ok) {
+        const { key: _, ...copy } = entry;
+        await put("refused", { ...copy, problem: told.problem || badge.dataset.refused });
       }
-      if (next && !read().length) { location.assign(next); return; }
-      if (!read().length) {
-        badge.hidden = false;
-        badge.textContent = badge.dataset.sent;
-      } else show();
-    } catch { show(); } finally { sending = false; }
+      await drop("waiting", entry.key);
+      sent += 1;
+    }
+    return { told, sent };
   };
-  const keepRefused = (entry) => {
-    try {
-      const list = JSON.parse(localStorage.getItem(KEY + ".refused") || "[]");
-      localStorage.setItem(KEY + ".refused", JSON.stringify([...list, entry]));
-    } catch { /* the entry was shown to be wrong already */ }
+  const untouched = () => ![...document.querySelectorAll("main form.entry input:not([type=hidden]), main textarea")].some((f) => f === document.activeElement ? f.value : f.type === "file" ? f.files.length : f.type !== "checkbox" && f.value !== f.defaultValue);
+  const catchUp = async () => {
+    if (!(await show())) { if (!away.hidden) await reachAgain(); return; }
+    let done = null;
+    try { done = await send(); } catch { away.hidden = false; await show(); return; }
+    away.hidden = true;
+    await show();
+    if (!done.sent) return;
+    badge.hidden = false;
+    badge.textContent = badge.dataset.sent;
+    // what came of it is told where the work is now, unless somebody is writing there
+    if (done.told.ok && done.told.next && location.pathname.includes("/ladder") && untouched()) {
+      const here = new URL(location.href);
+      here.search = new URL(done.told.next, location.href).search;
+      location.replace(here);
+    }
+  };
+  const reachAgain = async () => {
+    try { await reach("/ping", {}, TEXT_MS); away.hidden = true; } catch { away.hidden = false; }
   };
 
-  const fieldsOf = (form, button) => {
-    const data = new FormData(form, button);
-    return [...data.entries()].filter(([, value]) => typeof value === "string");
+  // ---- forms ---------------------------------------------------------------------
+  const two = (x) => String(Math.trunc(Math.abs(x))).padStart(2, "0");
+  const local = () => {
+    const now = new Date();
+    const off = -now.getTimezoneOffset();
+    return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}T${two(now.getHours())}:${two(now.getMinutes())}:${two(now.getSeconds())}${off < 0 ? "-" : "+"}${two(off / 60)}:${two(off % 60)}`;
+  };
+  const newNonce = () => [...crypto.getRandomValues(new Uint8Array(6))].map((b) => b.toString(16).padStart(2, "0")).join("");
+  const entryOf = (form, button) => {
+    const set = (name, value) => { const field = form.querySelector(`input[name=${name}]`); if (field) field.value = value; };
+    set("entered_at", local());
+    set("nonce", newNonce());
+    const fields = [...new FormData(form, button).entries()].filter(([, v]) => typeof v === "string" || v.size);
+    return { to: location.pathname, title: (document.querySelector("h1") || {}).textContent, next: form.dataset.next || "", fields };
   };
 
+  const slowNote = (form) => {
+    if (!form.dataset.slow || form.querySelector(".slow")) return;
+    const note = document.createElement("p");
+    note.className = "slow";
+    note.setAttribute("role", "status");
+    note.textContent = form.dataset.slow;
+    form.append(note);
+  };
+  const noSlow = () => document.querySelectorAll(".slow").forEach((node) => node.remove());
+
+  let busy = false;
   document.addEventListener("submit", async (event) => {
     const form = event.target;
-    const slow = form.dataset.slow;
-    if (slow) {
-      const note = document.createElement("p");
-      note.className = "slow";
-      note.setAttribute("role", "status");
-      note.textContent = slow;
-      form.append(note);
-    }
-    if (!("keep" in form.dataset)) return;
-    const file = form.querySelector("input[type=file]");
-    if (file && file.files.length && !(event.submitter && event.submitter.value)) return;
+    if (!("keep" in form.dataset)) { slowNote(form); return; }
     event.preventDefault();
-    const stamp = form.querySelector("input[name=entered_at]");
-    if (stamp) stamp.value = local();
-    const entry = { to: location.pathname, fields: fieldsOf(form, event.submitter) };
-    write([...read(), entry]);
-    show();
-    if (read().length > 1) { await send(); return; }
-    try {
-      const answer = await post(entry);
-      if (answer.status >= 500) throw new Error("server");
-      drop(entry);
-      show();
-      const told = await answer.json();
-      if (told.ok) { location.assign(told.next); return; }
-      tellProblem(form, told.problem);
-    } catch { show(); waitHere(form); }
+    if (busy) return;
+    busy = true;
+    slowNote(form);
+    const entry = entryOf(form, event.submitter);
+    try { await put("waiting", entry); } catch { form.submit(); return; }
+    let done = null;
+    try { if (sending) await sending; done = await send(); } catch { /* it waits */ }
+    noSlow();
+    busy = false;
+    if (!done) { await goOnAway(form, entry); return; }
+    const { told } = done;
+    if (told && told.ok && told.next) { location.assign(told.next); return; }
+    if (told && !told.ok && told.entry.to === location.pathname) {
+      const mine = (await all("refused")).filter((e) => e.to === entry.to && e.problem === told.problem).pop();
+      if (mine) await drop("refused", mine.key);
+      tellProblem(form, told.problem || badge.dataset.refused);
+    }
+    await show();
   });
 
+  // the server does not answer: the next question, as it was when it last did
+  const goOnAway = async (form, entry) => {
+    away.hidden = false;
+    await show();
+    if (!entry.next || !navigator.serviceWorker || !navigator.serviceWorker.controller) { form.reset(); away.scrollIntoView(); return; }
+    location.assign(entry.next);
+  };
   const tellProblem = (form, text) => {
-    document.querySelectorAll(".problem.live, .slow").forEach((node) => node.remove());
+    document.querySelectorAll(".problem.live").forEach((node) => node.remove());
     const note = document.createElement("p");
     note.className = "problem live";
     note.setAttribute("role", "alert");
     note.textContent = text;
     form.before(note);
+    note.scrollIntoView({ block: "center" });
     const field = form.querySelector("input:not([type=hidden]), textarea");
-    if (field) field.focus();
-  };
-  const waitHere = (form) => {
-    form.querySelectorAll("button").forEach((node) => { node.disabled = false; });
+    if (field) field.focus({ preventScroll: true });
   };
 
   document.querySelectorAll("[data-sign]").forEach((button) => {
@@ -130,8 +202,21 @@
   if (document.querySelector("[data-again]")) {
     setTimeout(() => { if (!document.querySelector("main :focus, main :checked")) location.reload(); }, 2500);
   }
-  show();
-  send().then(() => undefined);
-  setInterval(send, 3000);
-  addEventListener("online", send);
+
+  // ---- pages for when the server does not answer -----------------------------------
+  const worker = navigator.serviceWorker;
+  if (worker) {
+    worker.register("/keep_worker.js").catch(() => undefined);
+    const list = document.querySelector("[data-pages]");
+    if (list) worker.ready.then((r) => r.active && r.active.postMessage({ visit: list.dataset.pages, pages: [...new Set([...document.querySelectorAll(".steps a")].map((a) => a.getAttribute("href")))] }));
+    document.querySelectorAll("form[data-forget]").forEach((form) => form.addEventListener("submit", () => { if (worker.controller) worker.controller.postMessage({ forget: true }); }));
+  }
+
+  // a page that was made a while ago was kept: say so when the server does not answer
+  const made = new Date(1000 * Number(away.dataset.made));
+  away.querySelector("span").textContent = `${two(made.getHours())}:${two(made.getMinutes())}`;
+  if (Math.abs(Date.now() - made) > 30000) reachAgain();
+  catchUp();
+  setInterval(catchUp, 3000);
+  addEventListener("online", catchUp);
 })();
