@@ -295,7 +295,12 @@ def test_the_desk_holds_a_visit_and_says_why(browser, demo):
     page.get_by_role("alert").wait_for()
     page.get_by_label("Reason").fill("waits for the trace from the port")
     page.get_by_role("button", name="Hold").click()
-    page.locator(".decision strong").wait_for()
+    page.locator(".just").wait_for()
+    assert (
+        "held: waits for the trace from the port" in page.locator(".just").inner_text()
+    )
+    assert not page.url.startswith(demo.url + LESSON)
+    page.goto(LESSON)
     assert page.locator(".decision strong").inner_text() == "held"
     page.goto("/demo/?decision=hold")
     assert page.locator(".queue tbody tr").count() == 1

@@ -1,6 +1,7 @@
 """From a request and a use case's result to a page."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -128,6 +129,13 @@ class Words:
         if limit.confidence not in SURE:
             text = self._("{limit} (provisional limit)").format(limit=text)
         return text
+
+    def age(self, since: str, today: datetime) -> str:
+        """How long ago a visit began, in the largest unit that says it."""
+        hours = (today - datetime.fromisoformat(since)).total_seconds() / 3600
+        if hours < 24:
+            return self._("{n} h").format(n=max(0, int(hours)))
+        return self._("{n} d").format(n=int(hours // 24))
 
     def question(self, question: Any) -> str:
         """A question as it is asked."""

@@ -35,6 +35,8 @@ class Shelf:
         path = lines / f"queue-{live.id}.db"
         self.summaries = Summaries(path)
         self.pictures = Pictures()
+        if self.summaries.empty:
+            self.summaries.put_new(live.lines())
         self.ahead = Ahead(path, live.url)
         self.ahead.nudge()
 

@@ -63,6 +63,7 @@ class QueueFilters:
     limit: int = 50
 
 
+ORDER = "rank, started DESC, visit"
 COLUMNS = tuple(f.name for f in fields(Summary))
 NUMBERS = {"observations", "worst_nm", "fails", "open", "exceptions", "flags", "rank"}
 
@@ -170,8 +171,15 @@ class Summaries:
                 f"CREATE TABLE IF NOT EXISTS line ({', '.join(kinds)}, "
                 "PRIMARY KEY (visit))"
             )
-            base.execute("CREATE INDEX IF NOT EXISTS by_rank ON line(rank, started)")
-            base.execute("CREATE INDEX IF NOT EXISTS by_crew ON line(crew, rank)")
+            base.execute(f"CREATE INDEX IF NOT EXISTS in_order ON line({ORDER})")
+            base.execute(f"CREATE INDEX IF NOT EXISTS of_crew ON line(crew, {ORDER})")
+            base.execute("CREATE INDEX IF NOT EXISTS in_state ON line(state)")
+
+    @property
+    def empty(self) -> bool:
+        """Whether it has no line yet."""
+        with self._lock:
+            return self._base.execute("SELECT 1 FROM line LIMIT 1").fetchone() is None
 
     def put(self, items: Iterable[Summary]) -> None:
         """Write lines."""
@@ -216,7 +224,7 @@ class Summaries:
         where, values = _where(filters)
         query = (
             f"SELECT {', '.join(COLUMNS)} FROM line {where} "
-            "ORDER BY rank, started DESC, visit LIMIT ? OFFSET ?"
+            f"ORDER BY {ORDER} LIMIT ? OFFSET ?"
         )
         limits = (filters.limit, filters.offset)
         with self._lock:

@@ -2,18 +2,18 @@
 
 import io
 import zipfile
-from urllib.parse import urlencode
+from collections.abc import Mapping
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from eavelight.app.desk import QueueFilters
+from eavelight.app.clock import now
 from eavelight.errors import EavelightError
 from eavelight.web.context import Form, posted, shelf_of, shown
+from eavelight.web.pages.beside import PAGE, filters_of, query_of
 from eavelight.web.render import page
 
-PAGE = 50
 MOST_CLOSEOUTS = 25
 
 
@@ -22,35 +22,27 @@ def queue(request: Request) -> Response:
     """The list of visits."""
     shelf = shelf_of(request)
     asked = request.query_params
-    offset = asked.get("from", "0")
-    filters = QueueFilters(
-        state=asked.get("state", "")[:40],
-        crew=asked.get("crew", "")[:80],
-        purpose=asked.get("purpose", "")[:40],
-        decision=asked.get("decision", "")[:40],
-        flags=asked.get("flags") == "yes",
-        search=asked.get("search", "").strip()[:80],
-        offset=int(offset) if offset.isdigit() and len(offset) < 8 else 0,
-        limit=PAGE + 1,
-    )
+    filters = filters_of(asked)
     done = shelf.look_ahead()
     lines = shelf.summaries.queue(filters)
-    kept = {k: v for k, v in asked.items() if k != "from" and v}
+    later, earlier = filters.offset + PAGE, max(filters.offset - PAGE, 0)
     values = {
         "lines": lines[:PAGE],
         "counts": shelf.summaries.counts(),
         "crews": shelf.summaries.crews(),
         "asked": filters,
         "done": done,
-        "later": _page(kept, filters.offset + PAGE) if len(lines) > PAGE else "",
-        "earlier": _page(kept, max(filters.offset - PAGE, 0)) if filters.offset else "",
+        "query": query_of(asked),
+        "later": _page(asked, later) if len(lines) > PAGE else "",
+        "earlier": _page(asked, earlier) if filters.offset else "",
+        "now": now(),
         "most": MOST_CLOSEOUTS,
     }
     return page(request, "queue.html.j2", values)
 
 
-def _page(kept: dict[str, str], offset: int) -> str:
-    return "?" + urlencode({**kept, "from": str(offset)})
+def _page(asked: Mapping[str, str], offset: int) -> str:
+    return query_of(asked, **{"from": str(offset)})
 
 
 @posted("read")

@@ -7,8 +7,10 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit, decide, decision_of
 from eavelight.app.desk.decide import (
+    Decision,
     DecisionError,
     accept_exception,
     end_visit,
@@ -20,7 +22,9 @@ from eavelight.errors import EavelightError
 from eavelight.model.finding import Finding, Verdict
 from eavelight.model.observation import FileObservation, Reading
 from eavelight.web.context import Form, posted, shown, visit_of
+from eavelight.web.pages.beside import beside, query_of
 from eavelight.web.render import page, person_of, visit_base
+from eavelight.web.site import Shelf
 
 ORDER = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.PASS)
 RESERVED = (
@@ -47,6 +51,7 @@ def _page(request: Request, *, problem: str) -> Response:
     shelf, visit = visit_of(request)
     assessment = visit.assessed.assessment
     everything = request.query_params.get("all") == "yes"
+    queued = beside(request, shelf, visit.id)
     groups = list(_groups(visit, everything=everything))
     passes = sum(f.verdict is Verdict.PASS for f in assessment.findings)
     values = {
@@ -70,8 +75,18 @@ def _page(request: Request, *, problem: str) -> Response:
         "feed": visit.stored.visit.plan.feed,
         "baseline": visit.stored.visit.head.baseline,
         "problem": problem,
+        "queued": queued,
+        "just": _just(request, shelf),
+        "now": now(),
     }
     return page(request, "visit.html.j2", values, status=422 if problem else 200)
+
+
+def _just(request: Request, shelf: Shelf) -> tuple[str, Decision] | None:
+    """The decision on the visit before, told once on the page of the next."""
+    before = request.query_params.get("decided", "")
+    made = decision_of(shelf.live.record.store, before) if before else None
+    return (before, made) if made else None
 
 
 def _groups(visit: LiveVisit, *, everything: bool) -> Iterable[tuple[str, list[Shown]]]:
@@ -105,13 +120,15 @@ def _groups(visit: LiveVisit, *, everything: bool) -> Iterable[tuple[str, list[S
 
 def _back(request: Request) -> Response:
     shelf, visit = visit_of(request)
-    return RedirectResponse(visit_base(shelf, visit), status_code=303)
+    target = visit_base(shelf, visit) + query_of(request.query_params)
+    return RedirectResponse(target, status_code=303)
 
 
 @posted("decide")
 def decide_visit(request: Request, form: Form) -> Response:
-    """Accept, hold or send back."""
+    """Accept, hold or send back; then the next visit of the queue."""
     shelf, visit = visit_of(request)
+    following = beside(request, shelf, visit.id).after
     person = person_of(request)
     by = person.name if person else ""
     try:
@@ -126,7 +143,12 @@ def decide_visit(request: Request, form: Form) -> Response:
         return _page(request, problem=str(error))
     if made.answer == "accept" and shelf.live.record.store.seals(visit.id):
         countersign(shelf.live.record, visit.id, by=by)
-    return _back(request)
+    shelf.visit(visit.id)
+    if following is None:
+        return _back(request)
+    more = query_of(request.query_params, decided=visit.id)
+    target = visit_base(shelf, following.visit)
+    return RedirectResponse(f"{target}{more}", status_code=303)
 
 
 @posted("decide")
