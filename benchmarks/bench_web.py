@@ -21,6 +21,8 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.bench_web_phone import phone_rows
+
 VISITS = int(os.environ.get("EAVELIGHT_BENCH_VISITS", "20000"))
 SECONDS = float(os.environ.get("EAVELIGHT_BENCH_SECONDS", "300"))
 USERS, PAUSE_S = 20, 2.0
@@ -232,6 +234,14 @@ def _measured(base: str) -> list[tuple[str, str, str]]:
         for kind, found in sorted(times.items())
     ]
     asked = sum(map(len, times.values()))
+    rows += phone_rows(
+        base,
+        {
+            "first page": "/",
+            "steps of a visit": f"/own/visits/{known[0]}/ladder",
+            "one question": f"/own/visits/{known[0]}/ladder/loop",
+        },
+    )
     rows.append((f"failing of {asked} in {SECONDS:.0f} s", str(failed), "0"))
     return rows
 

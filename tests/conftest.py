@@ -99,7 +99,3 @@ def pytest_runtest_setup(item: pytest.Item) -> Iterator[None]:
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
     return (yield from _skip_what_needs_an_optional_part())
-
-
-# The whole job in a real browser takes minutes and a quiet machine: asked for by name.
-collect_ignore = [] if os.environ.get("EAVELIGHT_BROWSER") else ["web/test_browser.py"]

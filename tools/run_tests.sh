@@ -12,4 +12,6 @@ step "types";   $bin/mypy
 step "tests without the optional parts"
 EAVELIGHT_WITHOUT_EXTRAS=1 $bin/pytest -q -n 2 tests/house tests/app tests/cli tests/assess
 step "tests with everything"
-$bin/pytest -q -n 2
+$bin/pytest -q -n 2 --ignore tests/web/test_browser.py
+step "the whole job in a real browser"
+$bin/pytest -q tests/web/test_browser.py

@@ -77,7 +77,7 @@ def new_page(browser: Any, served: Served, **options: Any) -> Any:
     options.setdefault("viewport", PHONE)
     options.setdefault("locale", "en-GB")
     context = browser.new_context(base_url=served.url, **options)
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(60_000)
     page = context.new_page()
     page.problems = []
     page.on("pageerror", lambda error: page.problems.append(str(error)))

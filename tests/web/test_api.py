@@ -1,5 +1,7 @@
 """The interface for devices: what its description promises, under random requests."""
 
+import os
+
 import numpy as np
 import schemathesis
 from hypothesis import HealthCheck, given, settings
@@ -13,6 +15,8 @@ from eavelight.demo.truth import House
 from eavelight.web.demo_shelf import FRESH_ID
 
 FRESH_API = "/api/1" + VISIT
+# every address gets this many; the long run of `make torture` asks for more
+EXAMPLES = int(os.environ.get("EAVELIGHT_EXAMPLES", "40"))
 
 
 def test_an_answer_is_taken_once(client):  # noqa: F811
@@ -61,7 +65,7 @@ def ask(operation):
     """Random requests to one address: half of them for the visit that is there."""
 
     @settings(
-        max_examples=30,
+        max_examples=EXAMPLES,
         deadline=None,
         derandomize=True,
         suppress_health_check=list(HealthCheck),

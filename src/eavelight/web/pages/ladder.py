@@ -14,6 +14,7 @@ from eavelight.app.intake import CONTENT, LimitedDecoder, TooMuchError, content_
 from eavelight.app.ladder import AnswerError, Question, Sent, answer, upload
 from eavelight.app.ladder.progress import Answered
 from eavelight.app.record_stored import sha256_of
+from eavelight.model.finding import Finding, Verdict
 from eavelight.web import words
 from eavelight.web.context import Form, posted, shown, visit_of, wants_json
 from eavelight.web.pages.plan import plan_facts
@@ -74,6 +75,28 @@ class Told:
     item: Answered
     name: str
     kind: str
+
+    @property
+    def about(self) -> list[Finding]:
+        """Findings that rest on the entry, those that need something first."""
+        found = [
+            f
+            for f in self.item.findings
+            if f.verdict is not Verdict.NOT_MEASURED and self.name in f.observations
+        ]
+        order = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.PASS)
+        return sorted(found, key=lambda f: order.index(f.verdict))
+
+    @property
+    def loud(self) -> list[Finding]:
+        """What is told at once: what fails, else the first."""
+        found = self.about
+        return [f for f in found if f.verdict is Verdict.FAIL] or found[:1]
+
+    @property
+    def calm(self) -> list[Finding]:
+        """What is one touch away."""
+        return self.about[len(self.loud) :]
 
 
 @shown("enter")
