@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from eavelight.app.plan_json import deciding_message
 from eavelight.app.plan_visit import PlannedVisit
 from eavelight.closeout.entry_figures import entry_loops
 from eavelight.closeout.figures import (
+    WIDE_MM,
     LevelLine,
     VoltsCurve,
     VoltsLine,
@@ -27,7 +29,7 @@ from eavelight.closeout.figures.time_curves import (
 )
 from eavelight.closeout.figures.tray_drawing import TrayDrawing, tray_drawing
 from eavelight.model.message import Message
-from eavelight.wording import quantity, say
+from eavelight.wording import catalogue, languages, quantity, say
 
 FIGURES = ("level", "volts", "discharge", "places", "walls", "tray")
 WALL_COLOURS = ("light grey", "white", "dark brown")
@@ -44,8 +46,23 @@ def write_figures(planned: PlannedVisit, path: Path) -> None:
     write_whole(path, plan_figures(planned, suffix=path.suffix.lower()))
 
 
-def _say(sentence: str, /, **values: Any) -> str:
-    return say(Message(sentence, values))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How figures are drawn: width, and the language of their labels."""
+
+    width_mm: float = WIDE_MM
+    language: str = "en"
+
+    def say(self, sentence: str, /, **values: Any) -> str:
+        """A label; in English where the language lacks it."""
+        message = Message(sentence, values)
+        known = self.language in languages()
+        if known and sentence in catalogue(self.language):
+            return say(message, self.language)
+        return say(message)
+
+
+PAGE = Look()
 
 
 def _figures(planned: PlannedVisit) -> Iterator[Captioned]:
@@ -54,13 +71,13 @@ def _figures(planned: PlannedVisit) -> Iterator[Captioned]:
         drawn = figure_of(planned, name)
         if drawn is not None:
             yield Captioned(
-                svg=drawn, caption=f"{head} · {_say(f'plan.figure.{name}')}"
+                svg=drawn, caption=f"{head} · {PAGE.say(f'plan.figure.{name}')}"
             )
     for loop in entry_loops(planned.opened.visit.plan).values():
         yield Captioned(svg=entry_loop(loop), caption=f"{head} · {loop.title}")
 
 
-def figure_of(planned: PlannedVisit, name: str) -> bytes | None:
+def figure_of(planned: PlannedVisit, name: str, look: Look = PAGE) -> bytes | None:
     """One figure by its name; None where the plan has none of it."""
     makers = {
         "level": _level,
@@ -70,10 +87,10 @@ def figure_of(planned: PlannedVisit, name: str) -> bytes | None:
         "walls": _walls,
         "tray": _tray,
     }
-    return makers[name](planned) if name in makers else None
+    return makers[name](planned, look) if name in makers else None
 
 
-def _level(planned: PlannedVisit) -> bytes | None:
+def _level(planned: PlannedVisit, look: Look) -> bytes | None:
     """The level line of the plan alone, with band, floor and ceiling."""
     light = planned.light
     if not light.levels:
@@ -90,18 +107,19 @@ def _level(planned: PlannedVisit) -> bytes | None:
             low_dbm=tuple(span.low for span in spans),
             high_dbm=tuple(span.high for span in spans),
             points=(),
-            y_label=_say("plan.figure.level_y"),
-            x_label=_say("plan.figure.level_x"),
-            line_label=_say("plan.figure.level_line", wavelength=nm),
+            y_label=look.say("plan.figure.level_y"),
+            x_label=look.say("plan.figure.level_x"),
+            line_label=look.say("plan.figure.level_line", wavelength=nm),
             floor_dbm=window.floor_dbm,
-            floor_label=_say("plan.figure.floor", value=window.floor_dbm),
+            floor_label=look.say("plan.figure.floor", value=window.floor_dbm),
             ceiling_dbm=window.ceiling_dbm,
-            ceiling_label=_say("plan.figure.ceiling", value=window.ceiling_dbm),
-        )
+            ceiling_label=look.say("plan.figure.ceiling", value=window.ceiling_dbm),
+        ),
+        width_mm=look.width_mm,
     )
 
 
-def _volts(planned: PlannedVisit) -> bytes | None:
+def _volts(planned: PlannedVisit, look: Look) -> bytes | None:
     found = planned.feed
     if found is None:
         return None
@@ -115,8 +133,8 @@ def _volts(planned: PlannedVisit) -> bytes | None:
         ends = "collapses" if volts is None else "end"
         curves.append(
             VoltsCurve(
-                label=_say(f"plan.feed.{state}", volts=supply),
-                end_label=_say(f"plan.figure.{ends}", volts=volts),
+                label=look.say(f"plan.feed.{state}", volts=supply),
+                end_label=look.say(f"plan.figure.{ends}", volts=volts),
                 supply_v=supply,
                 terminal_v=volts,
                 below_min=volts is not None and volts < feed.terminal_min_v,
@@ -128,16 +146,17 @@ def _volts(planned: PlannedVisit) -> bytes | None:
             curves=tuple(curves),
             points=(),
             minimum_v=feed.terminal_min_v,
-            minimum_label=_say("plan.figure.minimum", value=feed.terminal_min_v),
+            minimum_label=look.say("plan.figure.minimum", value=feed.terminal_min_v),
             collapse_v=found.collapse_v,
-            collapse_label=_say("plan.figure.collapse", value=found.collapse_v),
-            x_label=_say("plan.figure.volts_x"),
-            y_label=_say("plan.figure.volts_y"),
-        )
+            collapse_label=look.say("plan.figure.collapse", value=found.collapse_v),
+            x_label=look.say("plan.figure.volts_x"),
+            y_label=look.say("plan.figure.volts_y"),
+        ),
+        width_mm=look.width_mm,
     )
 
 
-def _discharge(planned: PlannedVisit) -> bytes | None:
+def _discharge(planned: PlannedVisit, look: Look) -> bytes | None:
     """Volts at the terminal as the battery empties, new and warm, new and cold."""
     found = planned.battery
     if found is None or planned.feed is None:
@@ -152,7 +171,7 @@ def _discharge(planned: PlannedVisit) -> bytes | None:
         ):
             curves.append(
                 TimeCurve(
-                    label=_say(f"plan.figure.at_{place}", temperature=celsius),
+                    label=look.say(f"plan.figure.at_{place}", temperature=celsius),
                     at_h=run.at_h,
                     value=volts,
                     thin=thin,
@@ -164,17 +183,20 @@ def _discharge(planned: PlannedVisit) -> bytes | None:
             curves=tuple(curves),
             limits=(
                 TimeLimit(
-                    value=minimum, label=_say("plan.figure.minimum", value=minimum)
+                    value=minimum, label=look.say("plan.figure.minimum", value=minimum)
                 ),
-                TimeLimit(value=cutoff, label=_say("plan.figure.cutoff", value=cutoff)),
+                TimeLimit(
+                    value=cutoff, label=look.say("plan.figure.cutoff", value=cutoff)
+                ),
             ),
-            x_label=_say("plan.figure.hours_x"),
-            y_label=_say("plan.figure.volts_y"),
-        )
+            x_label=look.say("plan.figure.hours_x"),
+            y_label=look.say("plan.figure.volts_y"),
+        ),
+        width_mm=look.width_mm,
     )
 
 
-def _places(planned: PlannedVisit) -> bytes | None:
+def _places(planned: PlannedVisit, look: Look) -> bytes | None:
     """Hours at each place against the hours asked for, with what decides."""
     found = planned.places
     if found is None:
@@ -183,13 +205,13 @@ def _places(planned: PlannedVisit) -> bytes | None:
     for item in found.results:
         peak = item.cutoff_peak_v
         collapses = math.isnan(peak)
-        label = _say(
+        label = look.say(
             "plan.figure.place",
             name=item.name,
             in_use=item.name == found.in_use,
             because=deciding_message(item.deciding),
             length=item.length_m,
-            volts=_say("plan.feed.collapses") if collapses else quantity(peak, "V"),
+            volts=look.say("plan.feed.collapses") if collapses else quantity(peak, "V"),
         )
         low, high = item.cold_old_h
         rows.append(
@@ -199,13 +221,14 @@ def _places(planned: PlannedVisit) -> bytes | None:
         SpanRows(
             rows=tuple(rows),
             mark=found.target_h,
-            mark_label=_say("plan.figure.asked", target=found.target_h),
-            x_label=_say("plan.figure.places_x"),
-        )
+            mark_label=look.say("plan.figure.asked", target=found.target_h),
+            x_label=look.say("plan.figure.places_x"),
+        ),
+        width_mm=look.width_mm,
     )
 
 
-def _walls(planned: PlannedVisit) -> bytes | None:
+def _walls(planned: PlannedVisit, look: Look) -> bytes | None:
     """Air in the box over the hot day for each wall, the rating dashed."""
     found = planned.housing
     if found is None or found.house is None:
@@ -220,7 +243,7 @@ def _walls(planned: PlannedVisit) -> bytes | None:
     )
     curves = [
         TimeCurve(
-            label=_say("plan.figure.wall", wall=line.wall, air=line.peak.air_c),
+            label=look.say("plan.figure.wall", wall=line.wall, air=line.peak.air_c),
             at_h=tuple(map(float, line.time_h)),
             value=tuple(map(float, line.air_c)),
         )
@@ -228,7 +251,7 @@ def _walls(planned: PlannedVisit) -> bytes | None:
     ]
     run = house.walls_run
     outside = TimeCurve(
-        label=_say("plan.figure.outside"),
+        label=look.say("plan.figure.outside"),
         at_h=tuple(map(float, run.time_h)),
         value=tuple(map(float, run.outside_c)),
         thin=True,
@@ -236,20 +259,21 @@ def _walls(planned: PlannedVisit) -> bytes | None:
     limits: tuple[TimeLimit, ...] = ()
     if housing.rated_high_c is not None and housing.rating_refers_to == "air in box":
         rated = housing.rated_high_c
-        label = _say("plan.figure.rated", value=rated)
+        label = look.say("plan.figure.rated", value=rated)
         limits = (TimeLimit(value=rated, label=label),)
     return time_curves(
         TimeCurves(
             curves=(*curves, outside),
             limits=limits,
-            x_label=_say("plan.figure.day_x"),
-            y_label=_say("plan.figure.day_y"),
-            note=_say("plan.figure.day_note", colour=colour),
-        )
+            x_label=look.say("plan.figure.day_x"),
+            y_label=look.say("plan.figure.day_y"),
+            note=look.say("plan.figure.day_note", colour=colour),
+        ),
+        width_mm=look.width_mm,
     )
 
 
-def _tray(planned: PlannedVisit) -> bytes | None:
+def _tray(planned: PlannedVisit, look: Look) -> bytes | None:
     found = planned.tray
     if found is None or found.plan.drawing is None:
         return None
@@ -261,14 +285,14 @@ def _tray(planned: PlannedVisit) -> bytes | None:
         TrayDrawing(
             lines=lines,
             labels={
-                name: _say(
+                name: look.say(
                     f"plan.figure.tray_{name}", laps=side.laps, length=side.length_mm
                 )
                 for name, side in sides.items()
                 if side is not None
             },
-            entry_label=_say("plan.figure.entry"),
-            pigtail_entry_label="" if same else _say("plan.figure.pigtail_entry"),
-            holder_label=_say("plan.figure.holder", sleeve=lines.sleeve_mm),
+            entry_label=look.say("plan.figure.entry"),
+            pigtail_entry_label="" if same else look.say("plan.figure.pigtail_entry"),
+            holder_label=look.say("plan.figure.holder", sleeve=lines.sleeve_mm),
         )
     )

@@ -4,12 +4,13 @@ from threading import RLock
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from eavelight.app.close_out import material_of
 from eavelight.app.desk.keep import Kept
 from eavelight.app.desk.live import LiveVisit
 from eavelight.app.evidence_files import LARGEST_BYTES
-from eavelight.app.plan_figures import FIGURES, figure_of
+from eavelight.app.plan_figures import FIGURES, Look, figure_of
 from eavelight.app.plan_visit import PlannedVisit
 from eavelight.closeout import (
     Material,
@@ -80,7 +81,7 @@ class Pictures:
         return self._kept.made(key, make)
 
     def planned(
-        self, visit: LiveVisit, planned: PlannedVisit, name: str
+        self, visit: LiveVisit, planned: PlannedVisit, name: str, look: Look
     ) -> bytes | None:
         """A figure of the plan by `plan-` and its name; None where there is none."""
         start, _, figure = name.partition("-")
@@ -89,9 +90,10 @@ class Pictures:
 
         def make() -> bytes:
             with self._lock:
-                return figure_of(planned, figure) or b""
+                return figure_of(planned, figure, look) or b""
 
-        return self._kept.made((visit.id, visit.line.observations, name), make) or None
+        key = (visit.id, visit.line.observations, name, look)
+        return self._kept.made(key, make) or None
 
     def face_facts(self, visit: LiveVisit, item: FileObservation) -> dict[str, Any]:
         """What was found in the picture of an end face."""
@@ -169,14 +171,29 @@ def bytes_of(visit: LiveVisit, item: FileObservation) -> bytes | None:
     return path.read_bytes()
 
 
+def peaks_kept(samples: NDArray[np.float64], most: int) -> NDArray[np.intp]:
+    """Where to draw a long trace: the lowest and the highest point of each stretch.
+
+    >>> peaks_kept(np.array([0.0, 0.0, 9.0, 0.0, 0.0, 0.0, 0.0, -9.0]), 4).tolist()
+    [0, 2, 4, 7]
+    """
+    if samples.size <= most:
+        return np.arange(samples.size)
+    wide = -(-2 * samples.size // most)
+    starts = np.arange(0, samples.size, wide)
+    full = samples[: samples.size // wide * wide].reshape(-1, wide)
+    ends = np.sort(np.stack([full.argmin(axis=1), full.argmax(axis=1)], axis=1), axis=1)
+    index = (starts[: full.shape[0], None] + ends).ravel()
+    return np.unique(np.append(index, samples.size - 1))
+
+
 def trace_points(item: FileObservation) -> dict[str, Any] | None:
     """A trace as numbers for the viewer: not more points than a screen can show."""
     found = item.analysis
     if not isinstance(found, TraceAnalysis):
         return None
     samples = np.asarray(found.samples_db, dtype=float)
-    step = max(1, -(-samples.size // MOST_POINTS))
-    index = np.arange(0, samples.size, step)
+    index = peaks_kept(samples, MOST_POINTS)
     metres = index * found.sample_spacing_m - found.zero_m
     return {
         "file": item.evidence.file,
@@ -184,7 +201,7 @@ def trace_points(item: FileObservation) -> dict[str, Any] | None:
         "pulse_ns": found.pulse_ns,
         "metres": [round(float(x), 2) for x in metres],
         "decibel": [round(-float(y), 3) for y in samples[index]],
-        "every": step,
+        "shown": [int(index.size), int(samples.size)],
         "events": [
             {
                 "number": number,

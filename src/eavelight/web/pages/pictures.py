@@ -11,11 +11,13 @@ from eavelight.app.desk.pictures import bytes_of, trace_points
 from eavelight.app.desk.planned import plan_stored
 from eavelight.app.intake import content_of
 from eavelight.app.intake.content import SHOWN
+from eavelight.app.plan_figures import Look
+from eavelight.closeout.figures import NARROW_MM, WIDE_MM
 from eavelight.errors import EavelightError
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 from eavelight.web.context import shown, visit_of
-from eavelight.web.render import page, visit_base
+from eavelight.web.render import page, visit_base, words_of
 from eavelight.web.security import PICTURE_POLICY
 from eavelight.web.site import Shelf
 
@@ -38,7 +40,9 @@ def figure(request: Request) -> Response:
     elif name == "volts":
         data = shelf.pictures.volts(visit, narrow=narrow)
     else:
-        data = shelf.pictures.planned(visit, plan_stored(visit), name)
+        width = NARROW_MM if narrow else WIDE_MM
+        look = Look(width_mm=width, language=words_of(request).language)
+        data = shelf.pictures.planned(visit, plan_stored(visit), name, look)
     if data is None:
         raise HTTPException(404)
     return _svg(data)
