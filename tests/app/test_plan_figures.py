@@ -1,11 +1,13 @@
 """Figures of a plan: one page, each with its caption, the same bytes twice."""
 
+import re
 import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from eavelight.app.plan_figures import plan_figures
+from eavelight.app.plan_figures import Look, figure_of, plan_figures
 from eavelight.app.plan_visit import plan_visit
+from eavelight.closeout.figures import NARROW_MM
 
 pytest.importorskip("matplotlib")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -55,3 +57,21 @@ def test_the_sun_adds_the_walls(clean, save):
     pytest.importorskip("pvlib")
     page = plan_figures(plan_visit(str(save(clean))), suffix=".svg")
     assert len(drawn(page)) == 16
+
+
+def test_a_narrow_figure_fits_a_telephone(clean, save):
+    planned = plan_visit(str(save(clean)))
+    for name in ("level", "volts", "discharge", "places", "walls"):
+        wide = width_mm(figure_of(planned, name))
+        narrow = width_mm(figure_of(planned, name, Look(width_mm=NARROW_MM)))
+        assert (round(wide), round(narrow)) == (150, 88)
+
+
+def width_mm(svg):
+    found = re.search(rb'<svg[^>]* width="([\d.]+)pt"', svg)
+    return float(found[1]) / 72 * 25.4
+
+
+def test_labels_speak_the_language_that_was_asked_for():
+    assert Look(language="es").say("state.ready") == "LISTO"
+    assert Look(language="xx").say("state.ready") == "READY"
