@@ -1,5 +1,6 @@
 """Canonical JSON against the examples printed in RFC 8785, and what it refuses."""
 
+import json
 import math
 
 import pytest
@@ -7,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eavelight.seal import canonical, digest, parsed
+from eavelight.seal.canonical import _whole
 
 # RFC 8785, appendix B: numbers and how they must be written
 NUMBERS = [
@@ -66,3 +68,34 @@ plain = st.recursive(
 def test_parsing_and_writing_again_gives_the_same_bytes(value):
     first = canonical(value)
     assert canonical(parsed(first.decode())) == first
+
+
+# signs and numbers at which the fast way and RFC 8785 could part
+hard = st.recursive(
+    st.integers(-(2**60), 2**60)
+    | st.floats(allow_nan=False)
+    | st.text(alphabet='"\\\n\t\x00\x1f\x7f/é\u2028\ud7ff\uffff😀e0.1', max_size=6),
+    lambda inner: (
+        st.lists(inner, max_size=2)
+        | st.dictionaries(st.text(alphabet="aé\uffff😀", max_size=2), inner, max_size=3)
+    ),
+    max_leaves=5,
+)
+
+
+@settings(max_examples=400, deadline=None)
+@given(hard)
+def test_text_is_taken_exactly_when_it_is_what_rfc_8785_writes(value):
+    for sort in (True, False):
+        text = json.dumps(
+            value, sort_keys=sort, separators=(",", ":"), ensure_ascii=False
+        )
+        try:
+            wanted = canonical(json.loads(text, parse_int=_whole)).decode() == text
+        except ValueError:
+            wanted = False
+        try:
+            taken = parsed(text) is not None
+        except ValueError:
+            taken = False
+        assert taken == wanted

@@ -138,11 +138,20 @@ def _holder(item: Item, path: str) -> tuple[Item | None, str]:
     return here, name
 
 
+def copied(value: Any) -> Any:
+    """Plain data of its own."""
+    if isinstance(value, dict):
+        return {key: copied(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [copied(inner) for inner in value]
+    return value
+
+
 def whole_item(
     body: Mapping[str, Any], personal: Mapping[str, PersonalValue]
 ) -> tuple[Item, tuple[str, ...]]:
     """The item with its personal values, and the paths of those not known here."""
-    item = parsed(canonical(body["item"]).decode())
+    item = copied(body["item"])
     unknown = []
     for path, entry in body.get("personal", {}).items():
         known = personal.get(entry["sha256"])

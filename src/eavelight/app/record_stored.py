@@ -6,6 +6,7 @@ import tempfile
 import weakref
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +22,12 @@ from eavelight.store import Store, StoreError
 class EvidenceFolder:
     """A temporary folder that goes when nobody holds it any more."""
 
-    def __init__(self) -> None:
-        self.path = Path(tempfile.mkdtemp(prefix="eavelight-"))
-        weakref.finalize(self, shutil.rmtree, self.path, ignore_errors=True)
+    @cached_property
+    def path(self) -> Path:
+        """The folder, made when the first file is asked for."""
+        made = Path(tempfile.mkdtemp(prefix="eavelight-"))
+        weakref.finalize(self, shutil.rmtree, made, ignore_errors=True)
+        return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,8 +91,8 @@ def read_view(store: Store, visit: str) -> View:
     return view_of(visit, items, store.personal(visit))
 
 
-def open_stored(store: Store, visit: str) -> StoredVisit:
-    """Open a visit of the store."""
+def open_stored(store: Store, visit: str, *, written: bool = True) -> StoredVisit:
+    """Open a visit of the store; without its text where nobody will read that."""
     view = read_view(store, visit)
     table: dict[str, Any] = view.table
     shown = f"{visit} in {store.place}"
@@ -97,7 +101,7 @@ def open_stored(store: Store, visit: str) -> StoredVisit:
     }
     return StoredVisit(
         path=Path(visit),
-        text=view.text,
+        text=view.text if written else b"",
         visit=visit_from_table(table, known_names(), shown=shown),
         view=view,
         store=store,

@@ -3,6 +3,7 @@
 The union of chains is a set; whatever order it arrived in, the view is the same.
 """
 
+import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -23,7 +24,7 @@ from eavelight.app.record_bodies import (
 )
 from eavelight.app.visit_folder.read import SCHEMA
 from eavelight.model.recorded import PersonalValue, Recorded
-from eavelight.seal import body_of, canonical
+from eavelight.seal import body_of
 
 LISTS = (READING, EVIDENCE, EXCEPTION)
 
@@ -128,6 +129,8 @@ def view_of(
 def _alike(items: list[Standing], gone: set[str]) -> set[str]:
     """Ids of what another device recorded with the words that were superseded."""
     words = {_words(item) for item in items if item.recorded.id in gone}
+    if not words:
+        return set()
     return {
         item.recorded.id
         for item in items
@@ -136,7 +139,8 @@ def _alike(items: list[Standing], gone: set[str]) -> set[str]:
 
 
 def _words(item: Standing) -> tuple[str, str]:
-    return item.recorded.kind, canonical(item.item).decode()
+    # the item was read from canonical JSON: the same words are the same text
+    return item.recorded.kind, json.dumps(item.item, sort_keys=True)
 
 
 def _alone(items: list[Standing]) -> tuple[list[Standing], tuple[str, ...]]:

@@ -189,7 +189,7 @@ class LiveRecord:
         return self._digests.made(key, lambda: self._read_digest(line.visit))
 
     def _read_digest(self, visit: str) -> OtherVisit:
-        stored = open_stored(self.record.store, visit)
+        stored = open_stored(self.record.store, visit, written=False)
         found = stored.visit
         return OtherVisit(
             visit=found.head.id,
