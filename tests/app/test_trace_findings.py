@@ -161,3 +161,11 @@ def test_baseline_tells_what_changed(clean, save):
     }
     assert changed["terminal", "level"] == "fail"
     assert changed["port", "level"] == "pass"
+    loop = next(
+        f
+        for f in result.findings
+        if f.requirement == "baseline.changed" and f.because.values.get("ohm")
+    )
+    assert (loop.measured.unit, loop.limit.unit) == ("ohm", "ohm")
+    assert 0 < loop.limit.high < 1
+    assert "Ω since D-101" in say(loop.because)

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from eavelight.assess.context import Context
 from eavelight.assess.judge import ids, judged, limit_of, not_measured
@@ -61,7 +62,7 @@ def _changed(
         share = context.profile.number("feed.loop") / 100.0
         clause = context.profile.limit("feed.loop")
         half = share * abs(then.reading.number)
-    limit = limit_of(clause, low=-half, high=half)
+    limit = replace(limit_of(clause, low=-half, high=half), unit=unit)
     return judged(
         context,
         "baseline.changed",
@@ -72,6 +73,7 @@ def _changed(
         because={
             "visit": baseline.visit,
             "what": reading.what.replace("_", " "),
+            "ohm": unit == "ohm",
             "now": reading.number,
             "then": then.reading.number,
             "wavelength": reading.wavelength_nm,

@@ -101,6 +101,19 @@ class Words:
         """A verdict in words."""
         return self.named("verdict", verdict.value)
 
+    def cause(self, cause: Mapping[str, Any]) -> Any:
+        """A cause with its place."""
+        at = self.place(str(cause.get("at") or "path"))
+        return self.tell(Message(f"diagnosis.cause.{cause['cause']}", {"at": at}))
+
+    def percent(self, share: float) -> str:
+        """Chances out of a hundred, with no more certainty than there is."""
+        if share > 0.99:
+            return self._("more than 99 in 100")
+        if share < 0.01:
+            return self._("less than 1 in 100")
+        return self._("{n} in 100").format(n=f"{100 * share:.0f}")
+
     def value(self, value: Quantity | None) -> str:
         """A quantity with the digits that its uncertainty allows."""
         if value is None:

@@ -16,7 +16,16 @@ from eavelight.app.store_url import user_folder
 from eavelight.errors import EavelightError
 from eavelight.web.api import api_routes
 from eavelight.web.context import Carry
-from eavelight.web.pages import handover, ladder, pictures, plan, queue, start, visit
+from eavelight.web.pages import (
+    compare,
+    handover,
+    ladder,
+    pictures,
+    plan,
+    queue,
+    start,
+    visit,
+)
 from eavelight.web.people import Door
 from eavelight.web.render import page
 from eavelight.web.security import Guard, TooLongError, load_or_make_secret
@@ -99,6 +108,7 @@ def _visit_routes() -> list[Route | Mount]:
         "/ladder/next": ladder.next_question,
         "/ladder/{question}": ladder.question,
         "/figure/{name}.svg": pictures.figure,
+        "/compare/{other}": compare.compare,
         "/file/{mark}": pictures.evidence,
         "/face/{mark}.png": pictures.face_picture,
         "/face/{mark}": pictures.face_page,

@@ -9,7 +9,7 @@ DECIMALS = {
     "deg": 1, "s": 0, "h": 1, "°C": 0, "K": 0, "Ah": 1, "%": 0, "µm": 1, "Mohm": 1,
     "A": 2, "min": 0,
 }  # fmt: skip
-NAMES = {"ohm": "Ω", "deg": "°", "Mohm": "MΩ", "%": "%"}
+NAMES = {"ohm": "Ω", "deg": "°", "Mohm": "MΩ", "%": "%", "1": ""}
 CLOSE = {"°", "%"}
 
 

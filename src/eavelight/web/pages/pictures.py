@@ -135,8 +135,9 @@ def trace_page(request: Request) -> Response:
     shelf, visit, item = file_of(request)
     if not isinstance(item.analysis, TraceAnalysis):
         raise HTTPException(404)
-    baseline = visit.stored.visit.head.baseline
-    earlier = shelf.visit(baseline) if baseline else None
+    asked = request.query_params.get("with", "")
+    baseline = asked or visit.stored.visit.head.baseline
+    earlier = shelf.visit(baseline) if baseline and baseline != visit.id else None
     values = {
         "visit": visit,
         "here": visit_base(shelf, visit),

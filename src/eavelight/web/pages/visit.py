@@ -1,6 +1,6 @@
 """One visit at the desk: level line, findings by part, evidence, decision."""
 
-from collections.abc import Iterable
+from collections import Counter
 from dataclasses import dataclass
 
 from starlette.exceptions import HTTPException
@@ -17,14 +17,17 @@ from eavelight.app.desk.decide import (
     reopen_visit,
     start_visit,
 )
+from eavelight.app.desk.summaries import worst_finding
 from eavelight.app.seal_visit import countersign
 from eavelight.errors import EavelightError
-from eavelight.model.finding import Finding, Verdict
+from eavelight.model.finding import Action, Assessment, Finding, Verdict
 from eavelight.model.observation import FileObservation, Reading
 from eavelight.web.context import Form, posted, shown, visit_of
 from eavelight.web.pages.beside import beside, query_of
+from eavelight.web.pages.compare import other_of
 from eavelight.web.render import page, person_of, visit_base
 from eavelight.web.site import Shelf
+from eavelight.wording import say
 
 ORDER = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.PASS)
 RESERVED = (
@@ -39,6 +42,7 @@ class Shown:
     finding: Finding
     readings: tuple[Reading, ...]
     files: tuple[FileObservation, ...]
+    beside: str = ""
 
 
 @shown()
@@ -50,18 +54,23 @@ def visit_page(request: Request) -> Response:
 def _page(request: Request, *, problem: str) -> Response:
     shelf, visit = visit_of(request)
     assessment = visit.assessed.assessment
+    state = assessment.state
     everything = request.query_params.get("all") == "yes"
     queued = beside(request, shelf, visit.id)
-    groups = list(_groups(visit, everything=everything))
+    open_ones = _shown(visit, everything=everything)
+    advice = [item for item in open_ones if item.finding.advisory]
     passes = sum(f.verdict is Verdict.PASS for f in assessment.findings)
     values = {
         "visit": visit,
         "head": visit.stored.visit.head,
         "site": visit.stored.visit.plan.site,
         "here": visit_base(shelf, visit),
-        "state": assessment.state,
-        "actions": assessment.next_actions[:3],
-        "groups": groups,
+        "state": state,
+        "reason": worst_finding(assessment.findings) if state != "ready" else None,
+        "sides": Counter(filter(None, map(other_of, assessment.findings))),
+        "actions": _actions(assessment)[:3],
+        "groups": _groups(visit, [i for i in open_ones if not i.finding.advisory]),
+        "advice": advice,
         "passes": passes,
         "everything": everything,
         "files": visit.assessed.observations.files,
@@ -89,14 +98,12 @@ def _just(request: Request, shelf: Shelf) -> tuple[str, Decision] | None:
     return (before, made) if made else None
 
 
-def _groups(visit: LiveVisit, *, everything: bool) -> Iterable[tuple[str, list[Shown]]]:
-    """Findings by part, in the order of the path; what passes only on request."""
+def _shown(visit: LiveVisit, *, everything: bool) -> list[Shown]:
+    """Findings that need a look; what passes only on request."""
     seen = visit.assessed.observations
     readings = {item.id: item for item in seen.readings}
     files = {item.evidence.file: item for item in seen.files}
-    parts = [part.name for part in visit.stored.visit.plan.plant.part]
-    order = [*parts, *RESERVED]
-    by_part: dict[str, list[Shown]] = {}
+    found = []
     for item in visit.assessed.assessment.findings:
         hidden = item.verdict is Verdict.PASS or (
             item.verdict is Verdict.NOT_MEASURED and not item.required
@@ -104,18 +111,50 @@ def _groups(visit: LiveVisit, *, everything: bool) -> Iterable[tuple[str, list[S
         if hidden and not everything:
             continue
         rests = item.observations
-        by_part.setdefault(item.subject, []).append(
+        found.append(
             Shown(
                 finding=item,
                 readings=tuple(readings[id] for id in rests if id in readings),
                 files=tuple(files[id] for id in rests if id in files),
+                beside=other_of(item),
             )
         )
-    places = {name: n for n, name in enumerate(order)}
-    for name in sorted(by_part, key=lambda n: (places.get(n, 99), n)):
-        found = by_part[name]
+    return found
+
+
+def _groups(visit: LiveVisit, shown: list[Shown]) -> list[tuple[str, list[Shown]]]:
+    """Findings by part: parts where something fails first, then along the path."""
+    parts = [part.name for part in visit.stored.visit.plan.plant.part]
+    places = {name: n for n, name in enumerate([*parts, *RESERVED])}
+    by_part: dict[str, list[Shown]] = {}
+    for item in shown:
+        by_part.setdefault(item.finding.subject, []).append(item)
+    for found in by_part.values():
         found.sort(key=lambda item: ORDER.index(item.finding.verdict))
-        yield name, found
+    return sorted(
+        by_part.items(),
+        key=lambda item: (
+            item[1][0].finding.verdict is not Verdict.FAIL,
+            places.get(item[0], 99),
+            item[0],
+        ),
+    )
+
+
+def _actions(assessment: Assessment) -> list[Action]:
+    """What the crew does next: each sentence once, mere advice after the rest."""
+    advisory = {
+        f.requirement
+        for f in assessment.findings
+        if f.advisory and f.verdict is not Verdict.PASS
+    }
+    once: dict[str, Action] = {}
+    for action in assessment.next_actions:
+        once.setdefault(say(action.text), action)
+    return sorted(
+        once.values(),
+        key=lambda action: bool(action.resolves) and set(action.resolves) <= advisory,
+    )
 
 
 def _back(request: Request) -> Response:
@@ -164,7 +203,8 @@ def accept_one(request: Request, form: Form) -> Response:
     )
     if not done:
         raise HTTPException(404)
-    return _back(request)
+    target = visit_base(shelf, visit) + query_of(request.query_params)
+    return RedirectResponse(f"{target}#exceptions", status_code=303)
 
 
 @posted("enter")
