@@ -33,7 +33,7 @@ class Priors:
     """Odds of every cause by purpose of the visit.
 
     >>> round(priors().odds("contamination", "turn-up"), 3)
-    0.288
+    0.18
     """
 
     faults: Mapping[str, float]
