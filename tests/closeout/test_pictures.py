@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from eavelight.app import evidence_files
 from eavelight.closeout.pictures import LONGEST_SIDE_PX, UnshownPictureError, smaller
 
 
@@ -81,5 +82,7 @@ def test_a_picture_that_cannot_be_shown_is_named_and_the_rest_goes_on(visit, ren
     assert "evidence/house.jpg is attached; it could not be shown" in found.html
 
 
-def test_a_face_that_nobody_graded_says_so(made):
-    assert "Attached, not graded" in made("bend").html
+def test_a_face_says_whether_it_was_graded(visit, rendered, made, monkeypatch):
+    assert "Attached, not graded" not in made("bend").html
+    monkeypatch.setattr(evidence_files, "_graded", lambda *_: None)
+    assert "Attached, not graded" in rendered(visit("bend")).html

@@ -149,16 +149,28 @@ def _found_event(event: Event, zero_m: float) -> FoundEvent:
 def _pictures(assessed: AssessedVisit) -> dict[str, bytes]:
     """Bytes of photos and end faces; one that cannot be opened is left out."""
     found = {}
+    graded = {item.evidence.file: item.analysis for item in assessed.observations.files}
     for item in assessed.opened.visit.evidence:
         path = assessed.opened.evidence_path(item)
         if item.what == "trace":
             continue
         try:
             if path.stat().st_size <= LARGEST_PICTURE_BYTES:
-                found[item.file] = path.read_bytes()
+                data = path.read_bytes()
         except OSError:
             continue
+        else:
+            found[item.file] = _ringed(data, graded.get(item.file))
     return found
+
+
+def _ringed(data: bytes, face: object) -> bytes:
+    """An end face with zones and marks drawn over it; else the bytes as they are."""
+    if face is None:
+        return data
+    from eavelight.app.endface_files import face_drawn
+
+    return face_drawn(data, face) or data
 
 
 def check_writable(path: Path) -> None:

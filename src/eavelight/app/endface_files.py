@@ -196,6 +196,17 @@ def face_json(item: GradedFace) -> dict[str, Any]:
     }
 
 
+def face_drawn(data: bytes, face: object) -> bytes | None:
+    """A picture with what was found in it before drawn over it, as PNG."""
+    if not isinstance(face, Face):
+        return None
+    try:
+        picture = read_picture(data)
+    except EvidenceError:
+        return None
+    return overlay_png(picture, face, title=face.verdict)
+
+
 def face_overlay(item: GradedFace, *, zones: bool = True) -> bytes | None:
     """The picture with zones and marks drawn over it, as PNG."""
     if item.picture is None or item.face is None:

@@ -126,7 +126,7 @@ def _picture(material: Material, item: FileObservation) -> Picture:
         "place": place,
         "cleaned": cleaned,
     }
-    graded = "face_graded" if item.content is not None else "face"
+    graded = "face_graded" if item.analysis is not None else "face"
     return Picture(
         data=data,
         media_type=media_type,

@@ -226,7 +226,7 @@ def _size(material: Material, size: int) -> str:
 
 
 def _file_row(material: Material, item: FileObservation) -> Row:
-    made = "decoded" if item.content is not None else "kept"
+    made = "kept" if item.content is None and item.analysis is None else "decoded"
     text = material.say(f"closeout.files.{made}")
     notes: tuple[str, ...] = ()
     if item.error is not None:

@@ -114,6 +114,9 @@ class MemoryStore:
             found.reverse()
         return tuple(found[filters.offset : filters.offset + filters.limit])
 
+    def count(self) -> int:
+        return len(self._lines)
+
     def line(self, visit: str) -> VisitLine | None:
         return self._lines.get(visit)
 

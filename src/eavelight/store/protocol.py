@@ -87,6 +87,10 @@ class Store(Protocol):
         """Lines of the list of visits."""
         ...
 
+    def count(self) -> int:
+        """How many lines that list has."""
+        ...
+
     def line(self, visit: str) -> VisitLine | None:
         """One line of that list."""
         ...

@@ -245,6 +245,11 @@ class SqlStore:
         query = query.order_by(*order).limit(filters.limit).offset(filters.offset)
         return self._all(query, VisitLine)
 
+    def count(self) -> int:
+        with self.engine.connect() as connection:
+            query = select(func.count()).select_from(t.visit_line)
+            return int(connection.execute(query).scalar_one())
+
     def line(self, visit: str) -> VisitLine | None:
         query = _columns(t.visit_line, VisitLine).where(t.visit_line.c.visit == visit)
         return next(iter(self._all(query, VisitLine)), None)

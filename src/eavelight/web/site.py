@@ -35,7 +35,7 @@ class Shelf:
         path = lines / f"queue-{live.id}.db"
         self.summaries = Summaries(path)
         self.pictures = Pictures()
-        if self.summaries.empty:
+        if not self.summaries.count:
             self.summaries.put_new(live.lines())
         self.ahead = Ahead(path, live.url)
         self.ahead.nudge()
@@ -55,6 +55,8 @@ class Shelf:
 
     def look_ahead(self) -> bool:
         """Have what nobody looked at yet assessed beside; true when nothing is left."""
+        if self.live.count() != self.summaries.count:
+            self.summaries.put_new(self.live.lines())
         self.ahead.nudge()
         return not self.summaries.waiting(1)
 

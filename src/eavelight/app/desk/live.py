@@ -93,6 +93,10 @@ class LiveRecord:
         """Lines of all visits."""
         return self.record.store.visits(Filters(limit=ALL))
 
+    def count(self) -> int:
+        """How many visits the store holds."""
+        return self.record.store.count()
+
     def line(self, visit: str) -> VisitLine | None:
         """The line of one visit; None where there is none."""
         return self.record.store.line(visit)

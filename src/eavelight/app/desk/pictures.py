@@ -1,5 +1,6 @@
 """Pictures and documents of a visit for a screen: kept, because drawing takes time."""
 
+from dataclasses import replace
 from threading import RLock
 from typing import Any
 
@@ -7,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavelight.app.close_out import material_of
+from eavelight.app.desk.decide import decision_of
 from eavelight.app.desk.keep import Kept
 from eavelight.app.desk.live import LiveVisit
 from eavelight.app.evidence_files import LARGEST_BYTES
@@ -24,6 +26,7 @@ from eavelight.closeout import (
 from eavelight.closeout.copper import resistance_ohm, volts_data
 from eavelight.closeout.figures import NARROW_MM, WIDE_MM, draw
 from eavelight.closeout.level_story import level_figure
+from eavelight.closeout.material import Signature
 from eavelight.errors import EavelightError
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
@@ -45,7 +48,7 @@ class Pictures:
     def material(self, visit: LiveVisit) -> Material:
         """What documents of a visit are made from."""
         key = (visit.id, visit.line.observations)
-        return self._materials.made(key, lambda: material_of(visit.assessed))
+        return self._materials.made(key, lambda: _decided(visit))
 
     def level(self, visit: LiveVisit, *, narrow: bool) -> bytes | None:
         """The level line as SVG; None where nothing can be expected."""
@@ -161,6 +164,33 @@ class Pictures:
                 return draw_it(document)
 
         return self._kept.made((visit.id, visit.line.observations, name), make)
+
+
+def _decided(visit: LiveVisit) -> Material:
+    """What documents are made from, with what the desk decided."""
+    material = material_of(visit.assessed)
+    made = decision_of(visit.stored.store, visit.id)
+    if made is None:
+        return material
+    reason = f": {made.reason}" if made.reason else ""
+    day = made.at[:16].replace("T", " ")
+    said = material.say(f"closeout.signature.{made.answer.replace(' ', '_')}", day=day)
+    none = material.say("closeout.signature.none")
+    return replace(
+        material,
+        signatures=(
+            Signature(
+                role=material.say("closeout.signature.technician"),
+                who=visit.stored.visit.head.technician or "",
+                state=none,
+            ),
+            Signature(
+                role=material.say("closeout.signature.desk"),
+                who=made.by,
+                state=f"{said}{reason}",
+            ),
+        ),
+    )
 
 
 def bytes_of(visit: LiveVisit, item: FileObservation) -> bytes | None:

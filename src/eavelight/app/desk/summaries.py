@@ -176,10 +176,11 @@ class Summaries:
             base.execute("CREATE INDEX IF NOT EXISTS in_state ON line(state)")
 
     @property
-    def empty(self) -> bool:
-        """Whether it has no line yet."""
+    def count(self) -> int:
+        """How many visits have a line."""
         with self._lock:
-            return self._base.execute("SELECT 1 FROM line LIMIT 1").fetchone() is None
+            found: int = self._base.execute("SELECT COUNT(*) FROM line").fetchone()[0]
+        return found
 
     def put(self, items: Iterable[Summary]) -> None:
         """Write lines."""

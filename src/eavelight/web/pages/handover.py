@@ -7,6 +7,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from eavelight.app.desk import decision_of
 from eavelight.app.desk.pictures import DOCUMENTS
 from eavelight.errors import EavelightError
 from eavelight.web.context import shown, visit_of
@@ -30,6 +31,7 @@ def handover(request: Request) -> Response:
         "state": visit.assessed.assessment.state,
         "progress": visit.progress,
         "hash": record_hash(visit.stored.text),
+        "decision": decision_of(shelf.live.record.store, visit.id),
         "seals": shelf.live.record.store.seals(visit.id),
         "has_feed": visit.stored.visit.plan.feed is not None,
         "device": shelf.live.record.key.device,

@@ -96,6 +96,7 @@ def face_page(request: Request) -> Response:
         "item": item,
         "face": shelf.pictures.face_facts(visit, item),
         "others": others,
+        "rings": request.query_params.get("rings") != "no",
         "findings": _about(visit, item),
     }
     return page(request, "face.html.j2", values)

@@ -20,6 +20,10 @@ MOST_CLOSEOUTS = 25
 @shown()
 def queue(request: Request) -> Response:
     """The list of visits."""
+    return _page_of(request, problem=False)
+
+
+def _page_of(request: Request, *, problem: bool) -> Response:
     shelf = shelf_of(request)
     asked = request.query_params
     filters = filters_of(asked)
@@ -37,8 +41,10 @@ def queue(request: Request) -> Response:
         "earlier": _page(asked, earlier) if filters.offset else "",
         "now": now(),
         "most": MOST_CLOSEOUTS,
+        "problem": problem,
     }
-    return page(request, "queue.html.j2", values)
+    status = 422 if problem else 200
+    return page(request, "queue.html.j2", values, status=status)
 
 
 def _page(asked: Mapping[str, str], offset: int) -> str:
@@ -51,7 +57,7 @@ def closeouts(request: Request, form: Form) -> Response:
     shelf = shelf_of(request)
     names = form.several.get("visit", ())
     if not 0 < len(names) <= MOST_CLOSEOUTS:
-        raise HTTPException(422, f"1 … {MOST_CLOSEOUTS}")
+        return _page_of(request, problem=True)
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
         for number, name in enumerate(names, start=1):

@@ -198,6 +198,11 @@
     });
   });
 
+  document.querySelectorAll("[data-all]").forEach((all) => {
+    all.hidden = false;
+    all.addEventListener("change", () => document.querySelectorAll(".queue tbody input[type=checkbox]").forEach((one) => { one.checked = all.checked; }));
+  });
+
   // a list that is still growing is asked for again, unless somebody works in it
   if (document.querySelector("[data-again]")) {
     setTimeout(() => { if (!document.querySelector("main :focus, main :checked")) location.reload(); }, 2500);

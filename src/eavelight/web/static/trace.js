@@ -5,6 +5,7 @@
   if (!viewer || typeof uPlot === "undefined") return;
   const box = document.getElementById("chart");
   const said = document.getElementById("reading");
+  const COLOURS = ["#00509D", "#000", "#B34700", "#000", "#B34700"];
   const DASHES = [[], [10, 6], [3, 5], [14, 4, 3, 4], [2, 2]];
   let main = null, laid = [], chart = null, view = null, at = -1;
 
@@ -39,20 +40,38 @@
     }
     ctx.restore();
   };
+  // each line carries its name where it leaves the picture
+  const names = (u) => {
+    const ctx = u.ctx, dpr = devicePixelRatio, taken = [];
+    ctx.save();
+    ctx.font = `bold ${14 * dpr}px system-ui, sans-serif`;
+    ctx.textAlign = "right";
+    [main, ...laid].forEach((trace, k) => {
+      const data = u.data[k + 1];
+      let last = near(u.data[0], u.scales.x.max);
+      while (last > 0 && data[last] === null) last -= 1;
+      let y = Math.max(u.bbox.top + 16 * dpr, u.valToPos(data[last] ?? 0, "y", true) - 10 * dpr);
+      while (taken.some((other) => Math.abs(other - y) < 18 * dpr)) y -= 18 * dpr;
+      taken.push(y);
+      ctx.fillStyle = COLOURS[k % COLOURS.length];
+      ctx.fillText(trace.label, u.bbox.left + u.bbox.width - 6 * dpr, y);
+    });
+    ctx.restore();
+  };
   const draw = () => {
     if (chart) chart.destroy();
     const series = [{ label: viewer.dataset.metres }];
     const data = [main.metres];
     [main, ...laid].forEach((trace, k) => {
       data.push(k ? laidOn(trace) : trace.decibel);
-      series.push({ label: trace.label, stroke: k % 2 ? "#B34700" : k ? "#000" : "#00509D", width: 1.5, dash: DASHES[k % 5], points: { show: false } });
+      series.push({ label: trace.label, stroke: COLOURS[k % COLOURS.length], width: 1.5, dash: DASHES[k % 5], points: { show: false } });
     });
     const axis = (label) => ({ label, stroke: "#000", grid: { stroke: "rgba(0,0,0,.2)", width: 1 }, ticks: { stroke: "#000" }, font: "14px system-ui, sans-serif", labelFont: "14px system-ui, sans-serif" });
     chart = new uPlot({
-      width: box.clientWidth, height: Math.max(260, Math.min(460, innerHeight * 0.5)),
+      width: box.clientWidth, height: Math.max(240, Math.min(420, innerHeight * 0.42)),
       scales: { x: { time: false }, y: {} },
       axes: [axis(viewer.dataset.metres), axis(viewer.dataset.decibel)],
-      series, cursor: { drag: { x: true, y: false } }, hooks: { draw: [events] },
+      series, cursor: { drag: { x: true, y: false } }, hooks: { draw: [events, names] },
     }, data, box);
     if (view) chart.setScale("x", view);
   };
