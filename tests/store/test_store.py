@@ -199,6 +199,7 @@ def test_list_of_visits_is_filtered_and_ordered(store):
     assert newest == ["V-5", "V-4", "V-3", "V-2", "V-1"]
     some = Filters(site="S-1", since="2026-04-02", newest_first=False)
     assert [line.visit for line in store.visits(some)] == ["V-3", "V-5"]
+    assert store.count() == len(newest)
     assert [line.visit for line in store.visits(Filters(limit=2, offset=1))] == [
         "V-4",
         "V-3",
