@@ -136,9 +136,9 @@ def _lifetime(context: Context, place: str) -> list[Finding]:
 
 
 def _one_in(probability: float) -> str:
-    """A probability as people say it: 1 in a round power of ten."""
+    """A probability as people say it: one in this round power of ten."""
     decade = max(1, round(-math.log10(max(probability, 1e-15))))
-    return f"1 in {10**decade:,}".replace(",", " ")
+    return f"{10**decade:,}".replace(",", " ")
 
 
 def _closings(context: Context) -> list[Finding]:
