@@ -6,6 +6,7 @@ from pathlib import Path
 from string import Formatter
 
 import pytest
+from test_security import VISIT, client, order  # noqa: F401
 from texts import WEB, all_texts
 
 from eavelight.model.message import Message
@@ -75,7 +76,7 @@ def test_scripts_say_nothing_of_their_own():
         assert not [t for t in told if re.search(r"[\"'][A-Za-z]{3,}", t)]
 
 
-# the documents are written in English alone; pages say everything in both languages
+# documents are written in English alone; pages say everything in both languages
 DOCUMENTS = ("closeout.", "customer.")
 
 
@@ -111,3 +112,23 @@ def test_number_forms():
     many = "{n} visits are still being looked at."
     assert "visitas" in spanish.ngettext(one, many, 2)
     assert "visitas" not in spanish.ngettext(one, many, 1)
+
+
+def test_pages_of_a_visit_are_spanish_throughout(client):  # noqa: F811
+    order(client)
+    client.cookies.set("eavelight_language", "es")
+    for page in ("", "?all=yes", "/plan", "/ladder", "/ladder/work-order", "/handover"):
+        text = client.get(f"{VISIT}{page}").text
+        assert '<html lang="es">' in text
+        assert '<span lang="en">' not in text, page
+        for english in (" the ", "Measure ", "planned", "expected", "Nobody"):
+            assert english not in text, (page, english)
+
+
+def test_words_among_the_values_are_told_in_the_language():
+    message = Message("identity.polish.fail", {"subject": "port", "seen": "blue"})
+    message = Message(message.id, {**message.values, "expected": "apc"})
+    assert "puerto" in tell(message, "es")
+    assert "azul" in tell(message, "es")
+    assert "angular" in tell(message, "es")
+    assert "port" in tell(message, "en")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from jinja2 import nodes
 
+from eavelight.standards.endface_dirt import load_words
 from eavelight.web.render import environment
 
 WEB = Path(__file__).parents[2] / "src" / "eavelight" / "web"
@@ -40,5 +41,10 @@ def in_questions() -> set[str]:
     return {text for item in table.values() for text in item.values()}
 
 
+def in_cleaning() -> set[str]:
+    known = load_words()
+    return {*known["kind"].values(), *known["step"].values()}
+
+
 def all_texts() -> set[str]:
-    return in_templates() | in_python() | in_questions()
+    return in_templates() | in_python() | in_questions() | in_cleaning()

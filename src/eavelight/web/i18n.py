@@ -13,6 +13,7 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from eavelight.model.message import Message
+from eavelight.web.words import spoken
 from eavelight.wording import catalogue, languages, say
 
 LANGUAGES = {"en": "English", "es": "Español"}
@@ -90,13 +91,33 @@ def tell(message: Message | None, language: str) -> Markup:
         return Markup("")
     if language in languages() and message.id in catalogue(language):
         try:
-            return escape(say(message, language))
+            return escape(say(_spoken(message, language), language))
         except KeyError:
             pass
     text = escape(say(message))
     if language == DEFAULT:
         return text
     return Markup('<span lang="en">{}</span>').format(text)
+
+
+def _spoken(message: Message, language: str) -> Message:
+    """The message with words among its values in the language."""
+    if language == DEFAULT:
+        return message
+    known = catalogue(language)
+
+    def translate(text: str) -> str:
+        return translations(language).gettext(text)
+
+    values = {}
+    for key, value in message.values.items():
+        named = None
+        if isinstance(value, str):
+            id = value.replace(" ", "_")
+            kinds = ("reading_name",) if key == "what" else ("place_name",)
+            named = next((known.get(f"{kind}.{id}") for kind in kinds), None)
+        values[key] = named or spoken(value, translate)
+    return Message(message.id, values)
 
 
 def preferred(accepted: str, chosen: str) -> str:

@@ -13,8 +13,10 @@ from starlette.responses import HTMLResponse
 
 from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit
+from eavelight.endface.dirt import Advice
 from eavelight.model.finding import Finding, Limit, Quantity, Verdict
 from eavelight.model.message import Message
+from eavelight.standards.endface_dirt import load_words
 from eavelight.web import words
 from eavelight.web.i18n import LANGUAGES, Catalogue, tell, translations
 from eavelight.web.people import Somebody
@@ -113,6 +115,29 @@ class Words:
         if share < 0.01:
             return self._("less than 1 in 100")
         return self._("{n} in 100").format(n=f"{100 * share:.0f}")
+
+    def spoken(self, word: str) -> str:
+        """A word of the plan, such as a colour."""
+        return str(words.spoken(word, self._))
+
+    def tray(self, reason: str) -> str:
+        """Why a tray plan is refused, or what to mind."""
+        return self._(words.TRAY[reason]) if reason in words.TRAY else reason
+
+    def cleaning(self, advice: Advice | None) -> str:
+        """The next step of cleaning, with what the marks look like."""
+        if advice is None:
+            return ""
+        known = load_words()
+        kinds = ", ".join(
+            " / ".join(self._(known["kind"].get(n, n)) for n in kind.split("+"))
+            for kind in advice.kinds[:3]
+        )
+        steps = [advice.step, *(["adapter_too"] if advice.adapter_too else [])]
+        text = " ".join(self._(known["step"].get(step, step)) for step in steps)
+        if not kinds:
+            return text
+        return self._("Looks like {kinds}. {step}").format(kinds=kinds, step=text)
 
     def value(self, value: Quantity | None) -> str:
         """A quantity with the digits that its uncertainty allows."""

@@ -11,6 +11,7 @@ from importlib import resources
 from markupsafe import Markup, escape
 
 from eavelight.app.ladder import AnswerError, Question
+from eavelight.model.message import Message
 from eavelight.wording.numbers import minus
 
 Translate = Callable[[str], str]
@@ -95,6 +96,56 @@ CHOICES = {
     "desk": N_("desk"),
 }
 
+# words that findings carry as values; in English they stand as they are
+SPOKEN = {
+    "port": N_("port"),
+    "terminal": N_("terminal"),
+    "meter": N_("meter"),
+    "cable": N_("cable"),
+    "pigtail": N_("pigtail"),
+    "drop": N_("drop"),
+    "power cord": N_("power cord"),
+    "trace": N_("trace"),
+    "copper loop": N_("copper loop"),
+    "record": N_("record"),
+    "marking": N_("marking"),
+    "lid": N_("lid"),
+    "tray cover": N_("tray cover"),
+    "file": N_("file"),
+    "samples": N_("samples"),
+    "ac": N_("ac"),
+    "dc": N_("dc"),
+    "good": N_("good"),
+    "battery lead off": N_("battery lead off"),
+    "toward port": N_("toward port"),
+    "toward terminal": N_("toward terminal"),
+    "air in box": N_("air in box"),
+    "outside air": N_("outside air"),
+    "blue": N_("blue"),
+    "orange": N_("orange"),
+    "green": N_("green"),
+    "brown": N_("brown"),
+    "slate": N_("slate"),
+    "white": N_("white"),
+    "red": N_("red"),
+    "black": N_("black"),
+    "yellow": N_("yellow"),
+    "violet": N_("violet"),
+    "rose": N_("rose"),
+    "aqua": N_("aqua"),
+}
+
+TRAY = {
+    "pigtail too short": N_("The pigtail is too short."),
+    "fewer re-splices than planned": N_("Fewer re-splices are left than planned."),
+    "winding does not fit the tray": N_("The winding does not fit the tray."),
+    "holder beyond one lap": N_("The holder lies beyond one lap."),
+    "sleeve too short": N_("The sleeve is too short for the bare glass."),
+    "sleeve too long": N_("The sleeve is too long for the holder."),
+    "sleeve off centre": N_("The sleeve cannot sit over the splice."),
+    "no room to reverse": N_("There is no room for a reversing loop."),
+}
+
 SIDES = {
     "plug": N_("plug"),
     "adapter": N_("adapter"),
@@ -170,6 +221,21 @@ def hint(question: Question, translate: Translate) -> str:
 def choice(word: str, translate: Translate) -> str:
     """A word of the record as people say it."""
     return translate(CHOICES[word]) if word in CHOICES else word
+
+
+def spoken(value: object, translate: Translate) -> object:
+    """A value of a finding with its words translated; numbers and names as they are."""
+    if isinstance(value, Message):
+        inner = {key: spoken(item, translate) for key, item in value.values.items()}
+        return Message(value.id, inner)
+    if isinstance(value, tuple | list):
+        return [spoken(item, translate) for item in value]
+    if not isinstance(value, str):
+        return value
+    for table in (SPOKEN, CHOICES, SIDES):
+        if value in table:
+            return translate(table[value])
+    return value
 
 
 def problem(error: AnswerError, translate: Translate) -> str:

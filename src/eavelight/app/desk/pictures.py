@@ -24,10 +24,12 @@ from eavelight.closeout import (
     customer_sheet,
 )
 from eavelight.closeout.copper import resistance_ohm, volts_data
-from eavelight.closeout.figures import NARROW_MM, WIDE_MM, draw
+from eavelight.closeout.figures import draw
 from eavelight.closeout.level_story import level_figure
 from eavelight.closeout.material import Signature
+from eavelight.endface.report import reasons
 from eavelight.errors import EavelightError
+from eavelight.model.message import Message
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 
@@ -50,36 +52,37 @@ class Pictures:
         key = (visit.id, visit.line.observations)
         return self._materials.made(key, lambda: _decided(visit))
 
-    def level(self, visit: LiveVisit, *, narrow: bool) -> bytes | None:
+    def spoken(self, visit: LiveVisit, language: str) -> Material:
+        """What figures are made from, their labels in a language."""
+        return replace(self.material(visit), language=language)
+
+    def level(self, visit: LiveVisit, look: Look) -> bytes | None:
         """The level line as SVG; None where nothing can be expected."""
-        figure = level_figure(self.material(visit))
+        figure = level_figure(self.spoken(visit, look.language))
         if figure is None:
             return None
-        return self._drawn(visit, "level", figure.drawing, narrow=narrow)
+        return self._drawn(visit, "level", figure.drawing, look)
 
-    def level_words(self, visit: LiveVisit) -> str:
+    def level_words(self, visit: LiveVisit, language: str) -> str:
         """The level line in words, for who cannot see it."""
-        figure = level_figure(self.material(visit))
+        figure = level_figure(self.spoken(visit, language))
         return "" if figure is None else figure.alt
 
-    def volts(self, visit: LiveVisit, *, narrow: bool) -> bytes | None:
+    def volts(self, visit: LiveVisit, look: Look) -> bytes | None:
         """Volts along the copper as SVG; None where no feed is planned."""
-        material = self.material(visit)
+        material = self.spoken(visit, look.language)
         feed = visit.stored.visit.plan.feed
         if feed is None:
             return None
         line = volts_data(material, feed, resistance_ohm(material, feed))
-        return self._drawn(visit, "volts", line, narrow=narrow)
+        return self._drawn(visit, "volts", line, look)
 
-    def _drawn(
-        self, visit: LiveVisit, name: str, drawing: Any, *, narrow: bool
-    ) -> bytes:
-        key = (visit.id, visit.line.observations, name, narrow)
-        width = NARROW_MM if narrow else WIDE_MM
+    def _drawn(self, visit: LiveVisit, name: str, drawing: Any, look: Look) -> bytes:
+        key = (visit.id, visit.line.observations, name, look)
 
         def make() -> bytes:
             with self._lock:
-                return draw(drawing, width_mm=width)
+                return draw(drawing, width_mm=look.width_mm)
 
         return self._kept.made(key, make)
 
@@ -116,6 +119,12 @@ class Pictures:
             except EavelightError as error:
                 return {"error": str(error)}
             found: dict[str, Any] = face_json(graded)
+            told = reasons(graded.face) if graded.face else []
+            found["reasons"] = [
+                Message(f"endface.reason.{item['id']}", without_id(item))
+                for item in told
+            ]
+            found["advice"] = graded.advice
             return found
 
         return self._facts.made(key, make)
@@ -191,6 +200,15 @@ def _decided(visit: LiveVisit) -> Material:
             ),
         ),
     )
+
+
+def without_id(item: dict[str, Any]) -> dict[str, Any]:
+    """Values of a reason, numbers with the digits that mean something."""
+    return {
+        key: f"{value:g}" if isinstance(value, float) else value
+        for key, value in item.items()
+        if key != "id"
+    }
 
 
 def bytes_of(visit: LiveVisit, item: FileObservation) -> bytes | None:

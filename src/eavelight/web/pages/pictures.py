@@ -35,13 +35,13 @@ def figure(request: Request) -> Response:
     shelf, visit = visit_of(request)
     name = request.path_params["name"]
     narrow = request.query_params.get("narrow") == "yes"
+    width = NARROW_MM if narrow else WIDE_MM
+    look = Look(width_mm=width, language=words_of(request).language)
     if name == "level":
-        data = shelf.pictures.level(visit, narrow=narrow)
+        data = shelf.pictures.level(visit, look)
     elif name == "volts":
-        data = shelf.pictures.volts(visit, narrow=narrow)
+        data = shelf.pictures.volts(visit, look)
     else:
-        width = NARROW_MM if narrow else WIDE_MM
-        look = Look(width_mm=width, language=words_of(request).language)
         data = shelf.pictures.planned(visit, plan_stored(visit), name, look)
     if data is None:
         raise HTTPException(404)

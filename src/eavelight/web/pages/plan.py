@@ -7,8 +7,9 @@ from starlette.responses import Response
 
 from eavelight.app.desk import LiveVisit
 from eavelight.app.desk.planned import plan_stored
-from eavelight.app.plan_json import plan_json
+from eavelight.app.plan_json import deciding_message, plan_json
 from eavelight.app.plan_visit import PlannedVisit
+from eavelight.model.message import Message
 from eavelight.web.context import shown, visit_of
 from eavelight.web.render import page, visit_base
 
@@ -34,10 +35,21 @@ def plan(request: Request) -> Response:
         "data": data,
         "levels": _levels(planned),
         "losses": _losses(planned),
-        "place": next((p for p in data.get("places", []) if p.get("in_use")), None),
+        "places": _places(planned),
         "has_feed": planned.feed is not None,
     }
     return page(request, "plan.html.j2", values)
+
+
+def _places(planned: PlannedVisit) -> list[tuple[str, bool, Message]]:
+    """Places for the supply: name, whether it is the planned one, what decides."""
+    found = planned.places
+    if found is None:
+        return []
+    return [
+        (item.name, item.name == found.in_use, deciding_message(item.deciding))
+        for item in found.results
+    ]
 
 
 def _levels(planned: PlannedVisit) -> list[tuple[str, float, float]]:
@@ -61,4 +73,6 @@ def plan_facts(visit: LiveVisit, question: str) -> dict[str, Any] | None:
     """What a screen shows of the plan: the assignment, or the cut marks."""
     if question not in {"work-order", "cut-marks", "fibre-seen", "backup-choice"}:
         return None
-    return plan_json(plan_stored(visit))
+    planned = plan_stored(visit)
+    told = {"incomplete": planned.incomplete, "bring": planned.bring}
+    return {**plan_json(planned), **told}
