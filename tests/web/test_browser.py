@@ -152,7 +152,9 @@ def answer_one(page: Any, question: str) -> None:
             page.select_option("#cleaning", "dry")
         page.get_by_role("button", name="Save and next").click()
     elif question == "online-at":
-        page.fill("#value", page.evaluate("new Date().toTimeString().slice(0, 5)"))
+        # before the 840 s of the next answer; this crew works faster than any real one
+        past = "new Date(Date.now() - 15 * 60000).toTimeString().slice(0, 5)"
+        page.fill("#value", page.evaluate(past))
         page.get_by_role("button", name="Save and next").click()
     elif question.startswith("before-"):
         page.fill("#why_not", "invented rehearsal")
@@ -191,8 +193,8 @@ def test_a_turn_up_from_empty_to_hand_over_on_a_telephone(browser, demo):
         left(page, question)
     page.goto(f"{VISIT}/ladder")
     assert page.locator(".count").inner_text() == "18 of 18"
-    assert "READY" in page.locator(".state").inner_text()
-    assert "NOT READY" not in page.locator(".state").inner_text()
+    state = page.locator(".state").inner_text()
+    assert state.strip() == "✓ READY", page.locator("main").inner_text()[:900]
     page.get_by_role("button", name="The work is done").click()
     with page.expect_download() as waiting:
         page.get_by_role("link", name="Closeout as PDF").click()

@@ -32,7 +32,8 @@ def fill_demo(live: LiveRecord, folder: Path) -> None:
         pass
     fresh = visits / FRESH_ID
     fresh.mkdir(parents=True, exist_ok=True)
-    start = now().astimezone(visit_table(FRESH)["visit"]["started"].tzinfo)
+    # the fresh house stands where the reader is: its clock is theirs
+    start = now().astimezone()
     text = tomli_w.dumps(fresh_table(start))
     (fresh / "visit.toml").write_text(text, encoding="utf-8")
     import_place(live.record, visits)

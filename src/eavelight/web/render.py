@@ -23,8 +23,8 @@ from eavelight.web.people import Somebody
 from eavelight.web.security import token_for
 from eavelight.web.site import DEMO, Shelf, Site
 from eavelight.wording import quantity, with_uncertainty
+from eavelight.wording.numbers import minus, unit_name
 from eavelight.wording.numbers import shown as fixed
-from eavelight.wording.numbers import unit_name
 
 MARKS = {
     Verdict.PASS: ("✓", "pass"),
@@ -167,6 +167,10 @@ class Words:
         if limit.confidence not in SURE:
             text = self._("{limit} (provisional limit)").format(limit=text)
         return text
+
+    def zone(self, moment: datetime) -> str:
+        """The zone of a time, as people write it."""
+        return f"UTC{minus(moment.strftime('%z')[:3])}:{moment.strftime('%z')[3:5]}"
 
     def age(self, since: str, today: datetime) -> str:
         """How long ago a visit began, in the largest unit that says it."""
