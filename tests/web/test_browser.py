@@ -70,6 +70,8 @@ NUMBERS = {
     "volts-supply-no-load": ("volts", "supply", None),
     "volts-terminal-no-load": ("volts", "terminal", None),
     "volts-terminal-loaded": ("volts", "terminal", None, "loaded", None, None),
+    "open-loss-1310": ("loss", "drop", 1310),
+    "open-loss-1550": ("loss", "drop", 1550),
     "loss-1310": ("loss", "drop", 1310),
     "loss-1550": ("loss", "drop", 1550),
     "terminal-level": ("level", "terminal", 1490),

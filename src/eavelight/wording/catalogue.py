@@ -88,7 +88,9 @@ def _value(value: Any, unit: str | None, language: str) -> str:
     if isinstance(value, Message):
         return say(value, language)
     if isinstance(value, tuple | list):
-        return ", ".join(_value(item, unit, language) for item in value)
+        texts = [_value(item, unit, language) for item in value]
+        sentences = all(text.endswith(".") for text in texts)
+        return (" " if sentences else ", ").join(texts)
     if isinstance(value, datetime):
         return clock(value)
     if unit is not None and (value is None or isinstance(value, int | float)):

@@ -410,6 +410,16 @@ def _power(plan: Plan) -> Iterator[Question]:
 
 def _closed(plan: Plan) -> Iterator[Question]:
     down = round(pon_class(plan.plant.pon_class).down.wavelength_nm)
+    for nm in LOSS_NM:
+        yield _number(
+            f"open-loss-{nm}",
+            "closed",
+            of=("loss", "drop"),
+            requirement="loss.drop",
+            usual=(0, 5),
+            wavelength_nm=nm,
+            state=("lid open",),
+        )
     yield _point("close", "closed", "box")
     for nm in LOSS_NM:
         yield _number(

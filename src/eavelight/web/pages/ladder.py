@@ -14,7 +14,7 @@ from eavelight.app.intake import CONTENT, LimitedDecoder, TooMuchError, content_
 from eavelight.app.ladder import AnswerError, Question, Sent, answer, upload
 from eavelight.app.ladder.progress import Answered
 from eavelight.app.record_stored import sha256_of
-from eavelight.model.finding import Finding, Verdict
+from eavelight.model.finding import Action, Finding, Verdict
 from eavelight.web import words
 from eavelight.web.context import Form, posted, shown, visit_of, wants_json
 from eavelight.web.pages.plan import plan_facts
@@ -38,7 +38,7 @@ def ladder(request: Request) -> Response:
         "visit": visit,
         "here": visit_base(shelf, visit),
         "state": assessment.state,
-        "action": next(iter(assessment.next_actions), None),
+        "action": _action(visit),
         "stages": stages,
         "progress": progress,
         "first": progress.first_open,
@@ -46,6 +46,7 @@ def ladder(request: Request) -> Response:
         "failing": [i for i in progress.answers if i.state == "failing"],
         "begun": bool(visit.stored.visit.readings or visit.stored.visit.evidence),
         "ended": visit.stored.visit.head.ended,
+        **_echo(request, visit),
     }
     return page(request, "ladder.html.j2", values)
 
@@ -94,6 +95,11 @@ class Told:
         return [f for f in found if f.verdict is Verdict.FAIL] or found[:1]
 
     @property
+    def fails(self) -> bool:
+        """Whether something fails that rests on it."""
+        return any(f.verdict is Verdict.FAIL for f in self.loud)
+
+    @property
     def calm(self) -> list[Finding]:
         """What is one touch away."""
         return self.about[len(self.loud) :]
@@ -120,7 +126,7 @@ def _question(
         "next_here": f"{base}/ladder"
         + (f"/{following.question.id}" if following else ""),
         "state": visit.assessed.assessment.state,
-        "action": next(iter(visit.assessed.assessment.next_actions), None),
+        "action": _action(visit),
         "item": item,
         "question": item.question,
         "progress": visit.progress,
@@ -131,13 +137,30 @@ def _question(
         "problem": words.problem(problem, said._) if problem else "",
         "field": problem.field if problem else "",
         "typed": typed,
-        "told": _told(request, visit),
+        **_echo(request, visit),
         "tool": _tool(visit, item.question),
         "facts": plan_facts(visit, item.question.id),
         "accepts": _accepts(item.question),
         "lead_m": _lead(visit),
     }
     return page(request, "question.html.j2", values, status=422 if problem else 200)
+
+
+def _action(visit: LiveVisit) -> Action | None:
+    """What to do first; nothing more at the wall once all is there."""
+    assessment = visit.assessed.assessment
+    first = next(iter(assessment.next_actions), None)
+    done = assessment.state == "ready" and all(i.given for i in visit.progress.wanted)
+    return None if done and first is not None and first.action == "close" else first
+
+
+def _echo(request: Request, visit: LiveVisit) -> dict[str, object]:
+    """The entry just made, and what mends it where it fails."""
+    told = _told(request, visit)
+    failing = {f.requirement for f in told.loud} if told is not None else set()
+    actions = visit.assessed.assessment.next_actions
+    mends = (a for a in actions if failing & set(a.resolves))
+    return {"told": told, "told_action": next(mends, None)}
 
 
 def _told(request: Request, visit: LiveVisit) -> Told | None:
@@ -231,7 +254,7 @@ def _after(shelf: Shelf, id: str, asked: Question, name: str) -> str:
     here = visit_base(shelf, visit)
     following = visit.progress.following(asked.id)
     if following is None:
-        return f"{here}/ladder"
+        return f"{here}/ladder?{where}"
     return f"{here}/ladder/{following.question.id}?{where}"
 
 

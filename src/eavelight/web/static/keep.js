@@ -43,7 +43,16 @@
     badge.hidden = n === 0;
     if (n) badge.textContent = n === 1 ? badge.dataset.one : badge.dataset.many.replace("{n}", n);
     await showRefused();
+    await showHeld();
     return n;
+  };
+  const said = (entry) => entry.fields.filter(([n, v]) => ["value", "why_not"].includes(n) && v).map(([, v]) => v).join(" ") || entry.fields.filter(([, v]) => typeof v !== "string").map(([, v]) => v.name).join(" ");
+  const showHeld = async () => {
+    const held = document.getElementById("held");
+    if (!held) return;
+    const mine = (await all("waiting")).filter((entry) => entry.to === location.pathname);
+    held.hidden = !mine.length;
+    held.querySelector("strong").textContent = mine.map(said).join(", ");
   };
   const showRefused = async () => {
     const box = document.getElementById("refused");
@@ -52,10 +61,9 @@
     const pattern = box.querySelector("template").content;
     box.querySelector("ul").replaceChildren(...list.map((entry) => {
       const row = pattern.cloneNode(true);
-      const said = entry.fields.filter(([n, v]) => typeof v === "string" && v && ["value", "why_not"].includes(n)).map(([, v]) => v);
       row.querySelector("a").href = entry.to;
       row.querySelector("a").textContent = entry.title || entry.to;
-      row.querySelector("strong").textContent = said.join(" ");
+      row.querySelector("strong").textContent = said(entry);
       row.querySelector("span").textContent = entry.problem || "";
       row.querySelector("button").addEventListener("click", async () => { await drop("refused", entry.key); show(); });
       return row;
@@ -92,6 +100,7 @@
         const { key: _, ...copy } = entry;
         await put("refused", { ...copy, problem: told.problem || badge.dataset.refused });
       }
+      else for (const old of await all("refused")) if (old.to === entry.to) await drop("refused", old.key);
       await drop("waiting", entry.key);
       sent += 1;
     }
@@ -154,6 +163,7 @@
     slowNote(form);
     const entry = entryOf(form, event.submitter);
     try { await put("waiting", entry); } catch { form.submit(); return; }
+    forgetDraft();
     let done = null;
     try { if (sending) await sending; done = await send(); } catch { /* it waits */ }
     noSlow();
@@ -187,6 +197,16 @@
     const field = form.querySelector("input:not([type=hidden]), textarea");
     if (field) field.focus({ preventScroll: true });
   };
+
+  // what was typed and not saved yet is there again after a look elsewhere
+  const draft = "eavelight.draft " + location.pathname;
+  const typed = () => [...document.querySelectorAll("main form.entry input:not([type=hidden]):not([type=file]):not([type=checkbox]), main form.entry textarea")];
+  try {
+    const before = JSON.parse(sessionStorage.getItem(draft) || "{}");
+    for (const f of typed()) if (!f.value && before[f.id]) f.value = before[f.id];
+    addEventListener("input", () => sessionStorage.setItem(draft, JSON.stringify(Object.fromEntries(typed().filter((f) => f.value !== f.defaultValue).map((f) => [f.id, f.value])))));
+  } catch { /* no storage, no draft */ }
+  const forgetDraft = () => { try { sessionStorage.removeItem(draft); } catch { /* none */ } };
 
   document.querySelectorAll("[data-sign]").forEach((button) => {
     const input = document.getElementById("value");
