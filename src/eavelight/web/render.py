@@ -1,6 +1,6 @@
 """From a request and a use case's result to a page."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from functools import cache
 from importlib import resources
@@ -81,7 +81,8 @@ class Words:
 
     def place(self, name: str) -> Any:
         """A place; parts keep the name that the plan gave them."""
-        return self.named("place_name", name)
+        named = self.named("place_name", name)
+        return self.spoken(name) if named == name else named
 
     def state(self, state: str) -> Any:
         """A state in capitals."""
@@ -119,6 +120,10 @@ class Words:
     def spoken(self, word: str) -> str:
         """A word of the plan, such as a colour."""
         return str(words.spoken(word, self._))
+
+    def all_spoken(self, words_of_state: Iterable[str]) -> str:
+        """Words of a state, one after the other."""
+        return ", ".join(self.spoken(word) for word in words_of_state)
 
     def tray(self, reason: str) -> str:
         """Why a tray plan is refused, or what to mind."""

@@ -158,9 +158,9 @@ class Pictures:
 
         return self._kept.made((visit.id, item.sha256, "face", zones), make)
 
-    def document(self, visit: LiveVisit, name: str) -> bytes:
+    def document(self, visit: LiveVisit, name: str, language: str = "en") -> bytes:
         """A closeout or customer sheet; drawn from what stands, sealed by nobody."""
-        material = self.material(visit)
+        material = self.spoken(visit, language)
 
         def make() -> bytes:
             with self._lock:
@@ -172,7 +172,8 @@ class Pictures:
                 draw_it = closeout_pdf if name.endswith(".pdf") else closeout_html
                 return draw_it(document)
 
-        return self._kept.made((visit.id, visit.line.observations, name), make)
+        key = (visit.id, visit.line.observations, name, language)
+        return self._kept.made(key, make)
 
 
 def _decided(visit: LiveVisit) -> Material:

@@ -36,9 +36,19 @@ def plan(request: Request) -> Response:
         "levels": _levels(planned),
         "losses": _losses(planned),
         "places": _places(planned),
+        "walls": _walls(data.get("walls") or []),
         "has_feed": planned.feed is not None,
     }
     return page(request, "plan.html.j2", values)
+
+
+def _walls(found: list[dict[str, Any]]) -> dict[str, Any]:
+    """Air in the box on the hot day, by wall and colour."""
+    rows: dict[str, dict[str, Any]] = {}
+    for item in found:
+        rows.setdefault(item["wall"], {})[item["colour"]] = item
+    colours = list(dict.fromkeys(item["colour"] for item in found))
+    return {"colours": colours, "rows": rows} if rows else {}
 
 
 def _places(planned: PlannedVisit) -> list[tuple[str, bool, Message]]:
