@@ -149,7 +149,11 @@ class Words:
         if value is None:
             return ""
         if isinstance(value.value, str):
-            return self.choice(value.value)
+            parts = (
+                ": ".join(self.spoken(word) for word in part.split(": "))
+                for part in value.value.split(", ")
+            )
+            return ", ".join(parts)
         return with_uncertainty(value.value, value.u, value.unit)
 
     def limit(self, limit: Limit | None) -> str:
