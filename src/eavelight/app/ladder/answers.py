@@ -26,6 +26,7 @@ from eavelight.model.observation import Evidence, ExceptionNote, Reading
 from eavelight.model.plan import Plan
 from eavelight.model.requirements import REQUIREMENTS, STEPS
 from eavelight.seal import canonical
+from eavelight.wording.numbers import unit_name
 
 LONGEST_TEXT = 500
 NOT_CONTENT = {"token", "nonce", "entered_at"}
@@ -96,7 +97,7 @@ def _value(question: Question, sent: Sent) -> Any:
     if not text:
         raise AnswerError("value", "missing")
     if question.form == NUMBER:
-        return number(text)
+        return number(text, question.unit)
     if question.form in {CHOICE, FACE}:
         if text not in question.words:
             raise AnswerError("value", "choice", ", ".join(question.words))
@@ -112,13 +113,15 @@ def _value(question: Question, sent: Sent) -> Any:
     return text
 
 
-def number(text: str) -> float:
-    """A number as people type it: a comma or point, any minus sign.
+def number(text: str, unit: str = "") -> float:
+    """A number as people type it: a comma or point, any minus sign, its own unit.
 
-    >>> number("−18,7")
+    >>> number("−18,7 dBm", "dBm")
     -18.7
     """
     plain_text = text.replace("−", "-").replace(",", ".").replace(" ", "")
+    for name in filter(None, (unit, unit_name(unit))):
+        plain_text = plain_text.removesuffix(name)
     try:
         value = float(plain_text)
     except ValueError:
