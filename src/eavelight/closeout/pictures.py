@@ -73,7 +73,7 @@ def _scale(picture: Any) -> Any:
 def _encoded(picture: Any, *, lossless: bool) -> tuple[bytes, str]:
     stream = io.BytesIO()
     if lossless:
-        picture.save(stream, "PNG", optimize=False)
+        picture.save(stream, "PNG", compress_level=3)
         if stream.tell() < 900_000:
             return stream.getvalue(), "image/png"
         stream = io.BytesIO()

@@ -109,5 +109,5 @@ def overlay_png(
     if title:
         _text(pen, (8, 8), title, RING)
     buffer = io.BytesIO()
-    image.save(buffer, format="PNG")
+    image.save(buffer, format="PNG", compress_level=1)
     return buffer.getvalue()
