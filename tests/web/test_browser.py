@@ -259,7 +259,7 @@ def test_nothing_is_lost_when_the_server_dies_and_the_work_goes_on(browser, tmp_
         # the next question is there although nobody answers
         left(page, "loop")
         waits(page, "1 entry waits")
-        assert page.locator("#away").is_visible()
+        page.locator("#away").wait_for()
         page.goto(f"{OWN}/ladder/photo-supply")
         page.set_input_files("#file", file_for("photo-supply"))
         page.get_by_role("button", name="Save and next").click()
@@ -283,7 +283,7 @@ def test_nothing_is_lost_when_the_server_dies_and_the_work_goes_on(browser, tmp_
         assert "1.02 Ω" in text
         row = page.locator(".steps li", has_text="supply and battery").last
         assert "done" in row.inner_text()
-        assert page.evaluate(WAITING) == 0
+        page.wait_for_function(f"() => {WAITING}.then((n) => n === 0)")
         page.context.close()
     finally:
         own.stop()
@@ -350,10 +350,10 @@ def test_the_trace_viewer_zooms_and_lays_over_by_keyboard(browser, demo):
     page.goto(LESSON)
     page.locator(".files a", has_text="Trace").first.click()
     page.locator("#viewer canvas").wait_for()
-    assert page.locator("#drawn").is_hidden()
+    page.locator("#drawn").wait_for(state="hidden")
     page.focus("#chart")
     page.keyboard.press("n")
-    assert " m" in page.locator("#reading").inner_text()
+    page.locator("#reading", has_text=" m").wait_for()
     page.locator("[data-overlay]").first.focus()
     page.keyboard.press("Space")
     page.locator(".u-series").nth(2).wait_for()

@@ -6,6 +6,13 @@
   const away = document.getElementById("away");
   const TEXT_MS = 15000, FILE_MS = 120000;
 
+  // that nobody answers is known to the next page too, before it has asked
+  const silent = (now) => {
+    away.hidden = !now;
+    try { if (now) sessionStorage.setItem("eavelight.away", "1"); else sessionStorage.removeItem("eavelight.away"); } catch { /* no storage: asked again */ }
+  };
+  try { away.hidden = !sessionStorage.getItem("eavelight.away"); } catch { /* the same */ }
+
   // ---- what waits, on this device ------------------------------------------------
   const asked = (request) => new Promise((done, failed) => {
     request.onsuccess = () => done(request.result);
@@ -110,8 +117,8 @@
   const catchUp = async () => {
     if (!(await show())) { if (!away.hidden) await reachAgain(); return; }
     let done = null;
-    try { done = await send(); } catch { away.hidden = false; await show(); return; }
-    away.hidden = true;
+    try { done = await send(); } catch { silent(true); await show(); return; }
+    silent(false);
     await show();
     if (!done.sent) return;
     badge.hidden = false;
@@ -124,7 +131,7 @@
     }
   };
   const reachAgain = async () => {
-    try { await reach("/ping", {}, TEXT_MS); away.hidden = true; } catch { away.hidden = false; }
+    try { await reach("/ping", {}, TEXT_MS); silent(false); } catch { silent(true); }
   };
 
   // ---- forms ---------------------------------------------------------------------
@@ -181,7 +188,7 @@
 
   // the server does not answer: the next question, as it was when it last did
   const goOnAway = async (form, entry) => {
-    away.hidden = false;
+    silent(true);
     await show();
     if (!entry.next || !navigator.serviceWorker || !navigator.serviceWorker.controller) { form.reset(); away.scrollIntoView(); return; }
     location.assign(entry.next);
