@@ -78,3 +78,22 @@ def test_the_command_says_in_one_line_what_is_wrong(visit, tmp_path, capsys):
     code = run(["closeout", str(visit("incomplete")), "-o", str(tmp_path / "a.odt")])
     assert code >= 64
     assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_a_picture_that_is_too_large_takes_no_other_ones_place(visit, monkeypatch):
+    from eavelight.app import close_out
+    from eavelight.app.assess_visit import assess_visit
+
+    assessed = assess_visit(str(visit("ready")), alone=True)
+    every = close_out.material_of(assessed).pictures
+    sizes = sorted(
+        assessed.opened.evidence_path(item).stat().st_size
+        for item in assessed.opened.visit.evidence
+        if item.what != "trace"
+    )
+    monkeypatch.setattr(close_out, "LARGEST_PICTURE_BYTES", sizes[0])
+    small = close_out.material_of(assessed).pictures
+    assert 0 < len(small) < len(every)
+    assert all(every[name] == data for name, data in small.items())
+    monkeypatch.setattr(close_out, "LARGEST_PICTURE_BYTES", 0)
+    assert not close_out.material_of(assessed).pictures

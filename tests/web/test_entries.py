@@ -55,3 +55,16 @@ def test_the_last_entry_has_its_echo_too(client):  # noqa: F811
     sent = {"token": token(client), "value": "all collected"}
     answer = client.post(f"{VISIT}/ladder/clean-up", data=sent)
     assert 'class="told"' in answer.text
+
+
+def test_a_file_that_is_sent_twice_by_a_bad_network_is_kept_once(client):  # noqa: F811
+    order(client)
+    rng = np.random.default_rng(2)
+    data = trace_bytes(House(), 1310, visit="x", time=start_of(9), rng=rng)
+    for lead in ("150", "150", "140", "150"):
+        client.post(
+            f"{VISIT}/ladder/trace-1310",
+            data={"token": token(client), "lead_m": lead},
+            files={"file": ("t.sor", data, "application/octet-stream")},
+        )
+        assert readings(client).count("trace-1310") == 1

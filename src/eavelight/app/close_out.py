@@ -155,12 +155,12 @@ def _pictures(assessed: AssessedVisit) -> dict[str, bytes]:
         if item.what == "trace":
             continue
         try:
-            if path.stat().st_size <= LARGEST_PICTURE_BYTES:
-                data = path.read_bytes()
+            if path.stat().st_size > LARGEST_PICTURE_BYTES:
+                continue
+            data = path.read_bytes()
         except OSError:
             continue
-        else:
-            found[item.file] = _ringed(data, graded.get(item.file))
+        found[item.file] = _ringed(data, graded.get(item.file))
     return found
 
 

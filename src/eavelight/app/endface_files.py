@@ -196,7 +196,7 @@ def face_json(item: GradedFace) -> dict[str, Any]:
     }
 
 
-def face_drawn(data: bytes, face: object) -> bytes | None:
+def face_drawn(data: bytes, face: object, *, zones: bool = True) -> bytes | None:
     """A picture with what was found in it before drawn over it, as PNG."""
     if not isinstance(face, Face):
         return None
@@ -204,7 +204,7 @@ def face_drawn(data: bytes, face: object) -> bytes | None:
         picture = read_picture(data)
     except EvidenceError:
         return None
-    return overlay_png(picture, face, title=face.verdict)
+    return overlay_png(picture, face, title=face.verdict, zones=zones)
 
 
 def face_overlay(item: GradedFace, *, zones: bool = True) -> bytes | None:

@@ -101,23 +101,23 @@ def tell(message: Message | None, language: str) -> Markup:
 
 
 def _spoken(message: Message, language: str) -> Message:
-    """The message with words among its values in the language."""
+    """The message with words among its values in the language, at any depth."""
     if language == DEFAULT:
         return message
-    known = catalogue(language)
+    known, translate = catalogue(language), translations(language).gettext
 
-    def translate(text: str) -> str:
-        return translations(language).gettext(text)
+    def told(key: str, value: object) -> object:
+        if isinstance(value, Message):
+            return _spoken(value, language)
+        if isinstance(value, tuple | list):
+            return [told(key, item) for item in value]
+        if not isinstance(value, str):
+            return value
+        kind = "reading_name" if key == "what" else "place_name"
+        name = known.get(f"{kind}.{value.replace(' ', '_')}")
+        return name or spoken(value, translate)
 
-    values = {}
-    for key, value in message.values.items():
-        named = None
-        if isinstance(value, str):
-            id = value.replace(" ", "_")
-            kinds = ("reading_name",) if key == "what" else ("place_name",)
-            named = next((known.get(f"{kind}.{id}") for kind in kinds), None)
-        values[key] = named or spoken(value, translate)
-    return Message(message.id, values)
+    return Message(message.id, {k: told(k, v) for k, v in message.values.items()})
 
 
 def preferred(accepted: str, chosen: str) -> str:

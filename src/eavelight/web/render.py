@@ -119,7 +119,7 @@ class Words:
 
     def spoken(self, word: str) -> str:
         """A word of the plan, such as a colour."""
-        return str(words.spoken(word, self._))
+        return words.spoken(word, self._)
 
     def all_spoken(self, words_of_state: Iterable[str]) -> str:
         """Words of a state, one after the other."""
@@ -150,7 +150,7 @@ class Words:
             return ""
         if isinstance(value.value, str):
             parts = (
-                ": ".join(self.spoken(word) for word in part.split(": "))
+                ": ".join(str(self.place(word)) for word in part.split(": "))
                 for part in value.value.split(", ")
             )
             return ", ".join(parts)

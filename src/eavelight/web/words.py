@@ -11,7 +11,6 @@ from importlib import resources
 from markupsafe import Markup, escape
 
 from eavelight.app.ladder import AnswerError, Question
-from eavelight.model.message import Message
 from eavelight.wording.numbers import minus
 
 Translate = Callable[[str], str]
@@ -114,13 +113,6 @@ SPOKEN = {
     "tray covered": N_("tray covered"),
     "disconnected": N_("disconnected"),
     "reopened": N_("reopened"),
-    "box": N_("box"),
-    "tray": N_("tray"),
-    "supply": N_("supply"),
-    "battery": N_("battery"),
-    "hub": N_("hub"),
-    "path": N_("whole path"),
-    "outside": N_("outside"),
     "power pair and status": N_("power pair and status"),
     "power only": N_("power only"),
     "equal pairs": N_("equal pairs"),
@@ -135,7 +127,6 @@ SPOKEN = {
     "dark brown": N_("dark brown"),
     "cable": N_("cable"),
     "pigtail": N_("pigtail"),
-    "drop": N_("drop"),
     "power cord": N_("power cord"),
     "trace": N_("trace"),
     "copper loop": N_("copper loop"),
@@ -255,19 +246,11 @@ def choice(word: str, translate: Translate) -> str:
     return translate(CHOICES[word]) if word in CHOICES else word
 
 
-def spoken(value: object, translate: Translate) -> object:
-    """A value of a finding with its words translated; numbers and names as they are."""
-    if isinstance(value, Message):
-        inner = {key: spoken(item, translate) for key, item in value.values.items()}
-        return Message(value.id, inner)
-    if isinstance(value, tuple | list):
-        return [spoken(item, translate) for item in value]
-    if not isinstance(value, str):
-        return value
-    for table in (SPOKEN, CHOICES, SIDES):
-        if value in table:
-            return translate(table[value])
-    return value
+def spoken(word: str, translate: Translate) -> str:
+    """A word of the record or the plan, translated; a name as it is."""
+    tables = (SPOKEN, CHOICES, SIDES)
+    text = next((table[word] for table in tables if word in table), None)
+    return word if text is None else translate(text)
 
 
 def problem(error: AnswerError, translate: Translate) -> str:

@@ -14,7 +14,14 @@ from eavelight.app.diagnosing import assess_and_diagnose
 from eavelight.app.evidence_files import observe_file
 from eavelight.app.ladder import Progress, progress_of
 from eavelight.app.record import Change, ToRecord, entry_to_record, evidence_row, record
-from eavelight.app.record_bodies import EXCEPTION, READING, Body, Entry
+from eavelight.app.record_bodies import (
+    EVIDENCE,
+    EXCEPTION,
+    HEAD,
+    READING,
+    Body,
+    Entry,
+)
 from eavelight.app.record_place import OpenRecord, open_record
 from eavelight.app.record_stored import StoredVisit, open_stored
 from eavelight.app.record_view import Standing, View
@@ -31,6 +38,8 @@ from eavelight.standards.profiles import load_profile
 from eavelight.store import Filters
 
 WITHDRAWN = "withdrawal"
+# what makes an entry the same matter as an earlier one; a file's name holds its digest
+TOLD_ANEW = {HEAD: (), EXCEPTION: ("what", "at", "reason"), EVIDENCE: ("file",)}
 NEAREST = 40
 ALL = 10_000_000
 FILES, VISITS, DIGESTS = 400, 120, 1500
@@ -294,17 +303,17 @@ def _same(entry: Entry, item: Standing) -> bool:
 
 
 def _replaced(view: View, entry: Entry) -> list[str]:
-    """An exception on the same matter and a head are told anew, not doubled."""
-    if entry.kind not in {"head", EXCEPTION}:
+    """An exception on the same matter, a head, and a file sent again to its question
+    are told anew, not doubled.
+    """
+    keys = TOLD_ANEW.get(entry.kind)
+    if keys is None:
         return []
-    found = []
-    for item in view.of(entry.kind):
-        if entry.kind == EXCEPTION:
-            keys = ("what", "at", "reason")
-            if any(entry.item.get(key) != item.item.get(key) for key in keys):
-                continue
-        found.append(item.recorded.id)
-    return found
+    return [
+        item.recorded.id
+        for item in view.of(entry.kind)
+        if all(entry.item.get(key) == item.item.get(key) for key in keys)
+    ]
 
 
 def _named(item: Standing, name: str) -> bool:

@@ -14,6 +14,7 @@ from eavelight.app.desk.live import LiveVisit
 from eavelight.app.evidence_files import LARGEST_BYTES
 from eavelight.app.plan_figures import FIGURES, Look, figure_of
 from eavelight.app.plan_visit import PlannedVisit
+from eavelight.assess.endface import reason_messages
 from eavelight.closeout import (
     Material,
     closeout_document,
@@ -27,9 +28,7 @@ from eavelight.closeout.copper import resistance_ohm, volts_data
 from eavelight.closeout.figures import draw
 from eavelight.closeout.level_story import level_figure
 from eavelight.closeout.material import Signature
-from eavelight.endface.report import reasons
 from eavelight.errors import EavelightError
-from eavelight.model.message import Message
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 
@@ -119,11 +118,7 @@ class Pictures:
             except EavelightError as error:
                 return {"error": str(error)}
             found: dict[str, Any] = face_json(graded)
-            told = reasons(graded.face) if graded.face else []
-            found["reasons"] = [
-                Message(f"endface.reason.{item['id']}", without_id(item))
-                for item in told
-            ]
+            found["reasons"] = reason_messages(graded.face) if graded.face else ()
             found["advice"] = graded.advice
             return found
 
@@ -144,17 +139,11 @@ class Pictures:
 
     def face(self, visit: LiveVisit, item: FileObservation, *, zones: bool) -> bytes:
         """The picture of an end face with its marks drawn over it."""
-        from eavelight.app.endface_files import face_overlay, grade_data
+        from eavelight.app.endface_files import face_drawn
 
         def make() -> bytes:
             data = bytes_of(visit, item) or b""
-            graded = grade_data(
-                data,
-                name=item.evidence.file,
-                polish=item.evidence.polish or "apc",
-                um_per_px=item.evidence.um_per_px,
-            )
-            return face_overlay(graded, zones=zones) or b""
+            return face_drawn(data, item.analysis, zones=zones) or b""
 
         return self._kept.made((visit.id, item.sha256, "face", zones), make)
 
@@ -201,15 +190,6 @@ def _decided(visit: LiveVisit) -> Material:
             ),
         ),
     )
-
-
-def without_id(item: dict[str, Any]) -> dict[str, Any]:
-    """Values of a reason, numbers with the digits that mean something."""
-    return {
-        key: f"{value:g}" if isinstance(value, float) else value
-        for key, value in item.items()
-        if key != "id"
-    }
 
 
 def bytes_of(visit: LiveVisit, item: FileObservation) -> bytes | None:

@@ -45,7 +45,6 @@ class Beside:
     before: Summary | None
     after: Summary | None
     query: str
-    place: int
 
 
 def beside(request: Request, shelf: Shelf, visit: str) -> Beside:
@@ -63,5 +62,4 @@ def beside(request: Request, shelf: Shelf, visit: str) -> Beside:
         before=found[here - 1] if here > 0 else None,
         after=rest[0] if rest else None,
         query=query_of(request.query_params),
-        place=filters.offset + here + 1 if here >= 0 else 0,
     )

@@ -291,26 +291,8 @@ def keep_file(
     plan = visit.stored.visit.plan
     entry = upload(asked, sent, plan, sha256=digest, ending=content.ending)
     _tried(site.decoder, data, entry.item)
-    _corrected(shelf, visit, asked, {**entry.item, "sha256": digest})
     new = shelf.live.add(visit.id, entry, data=data)
     return str(entry.item["file"]), new
-
-
-def _corrected(
-    shelf: Shelf, visit: LiveVisit, asked: Question, item: dict[str, object]
-) -> None:
-    """The same file sent again to its question corrects what was said of it."""
-    index = visit.progress.index(asked.id)
-    if index is None:
-        return
-    told = ("lead_m", "cleaning", "polish")
-    for before in visit.progress.answers[index].evidence:
-        evidence = before.evidence
-        other = any(item.get(key) != getattr(evidence, key) for key in told)
-        if before.sha256 == item.get("sha256") and other:
-            shelf.live.withdraw(
-                visit.id, "evidence", evidence.file, reason="entered again"
-            )
 
 
 def _tried(decoder: LimitedDecoder, data: bytes, item: dict[str, object]) -> None:

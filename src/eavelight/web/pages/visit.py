@@ -157,10 +157,10 @@ def _actions(assessment: Assessment) -> list[Action]:
     )
 
 
-def _back(request: Request) -> Response:
+def _back(request: Request, *, at: str = "") -> Response:
     shelf, visit = visit_of(request)
     target = visit_base(shelf, visit) + query_of(request.query_params)
-    return RedirectResponse(target, status_code=303)
+    return RedirectResponse(target + at, status_code=303)
 
 
 @posted("decide")
@@ -203,8 +203,7 @@ def accept_one(request: Request, form: Form) -> Response:
     )
     if not done:
         raise HTTPException(404)
-    target = visit_base(shelf, visit) + query_of(request.query_params)
-    return RedirectResponse(f"{target}#exceptions", status_code=303)
+    return _back(request, at="#exceptions")
 
 
 @posted("enter")
