@@ -459,3 +459,10 @@ def test_lid_pinch_of_the_demo_would_pass_at_1490_alone(tmp_path):
     assert verdicts(result, "level.window") == ["pass"]
     assert verdicts(result, "level.expected", "terminal") == ["pass"]
     assert verdicts(result, "loss.slope") == ["fail"]
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda item: str(item.number))
+def test_what_breaks_a_finding_is_among_what_it_rests_on(scenario, tmp_path):
+    for item in assessed(build_visit(scenario, tmp_path)).findings:
+        assert set(item.broken_by) <= set(item.observations), item.requirement
+        assert bool(item.breaking) <= (item.verdict == "fail")

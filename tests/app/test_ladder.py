@@ -8,7 +8,9 @@ from eavelight.app.ladder import AnswerError, Sent, answer, progress_of, questio
 from eavelight.app.ladder.answers import number, upload
 from eavelight.app.names import known_names
 from eavelight.app.visit_folder.read import visit_from_table
+from eavelight.assess import assess
 from eavelight.model.observation import Observations
+from eavelight.standards.profiles import load_profile
 
 NOW = datetime(2026, 4, 15, 10, 0, tzinfo=UTC)
 
@@ -140,3 +142,35 @@ def test_a_length_that_is_none_names_its_field(plan):
     with pytest.raises(AnswerError) as told:
         upload(question, sent(lead_m="x"), plan, sha256="a" * 64, ending="sor")
     assert told.value.field == "lead_m"
+
+
+@pytest.mark.parametrize("text", ["nine", "1/", "1/2/3", "blue", "-1"])
+def test_a_strand_is_told_by_number(plan, text):
+    with pytest.raises(AnswerError) as told:
+        answer(asked(plan, "fibre-seen"), sent(value=text), plan)
+    assert told.value.problem == "strand"
+
+
+@pytest.mark.parametrize("text", ["9", "1/9", "1 / 12"])
+def test_a_strand_by_number_is_taken_as_it_was_read(plan, text):
+    item = answer(asked(plan, "fibre-seen"), sent(value=text), plan).item
+    assert item["value"] == text
+
+
+def test_only_the_answer_that_breaks_a_finding_is_marked(clean):
+    # the loss at 1310 nm is good; the slope between both fails because of 1550 nm
+    for item in clean["reading"]:
+        if item["what"] == "loss" and item.get("wavelength_nm") == 1550:
+            item["value"] = 2.4
+    visit = visit_of(clean)
+    seen = Observations(started=visit.head.started, readings=visit.readings)
+    judged = assess("T-1", visit.plan, seen, load_profile())
+    slope = next(f for f in judged.findings if f.requirement == "loss.slope")
+    assert slope.verdict == "fail"
+    assert len(slope.breaking) == 1 < len(slope.observations)
+    states = {
+        item.question.id: item.state
+        for item in progress_of(visit.plan, seen, judged).answers
+    }
+    assert states["loss-1550"] == "failing"
+    assert states["loss-1310"] == "done"

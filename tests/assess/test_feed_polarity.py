@@ -69,6 +69,15 @@ def test_loops_that_fit_each_other_name_the_swap(case):
     finding = polarity(context)
     assert finding.because.id == "feed.polarity.fail.swapped"
     assert set(finding.because.values["pairs"]) == {"power", "on battery"}
+    assert finding.breaking == ("r1", "r2")
+
+
+def test_a_reversed_sign_does_not_blame_the_good_loop(case):
+    context = case(("volts", "terminal", -13.6), ("loop_resistance", "supply", LOOP))
+    finding = polarity(context)
+    assert finding.observations == ("r0", "r1")
+    assert finding.breaking == ("r0",)
+    assert polarity(case(SIGN)).breaking == ()
 
 
 def test_loop_of_a_status_line_is_not_taken_for_the_power_loop(case):

@@ -57,6 +57,7 @@ def finding_json(item: Finding) -> dict[str, Any]:
         "because_id": item.because.id,
         "decide_by": sentence(item.decide_by),
         "observations": list(item.observations),
+        "broken_by": list(item.breaking),
     }
     side = item.because.values.get("side")
     if side is not None:

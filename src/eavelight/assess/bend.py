@@ -81,6 +81,7 @@ def _radius(context: Context, place: str) -> list[Finding]:
                 "insensitive": kind.bend_insensitive,
             },
             observations=ids(readings),
+            broken_by=ids(readings[-1:]),
         )
     ]
 
@@ -131,6 +132,7 @@ def _lifetime(context: Context, place: str) -> list[Finding]:
                 else None
             ),
             observations=ids(readings),
+            broken_by=ids(readings[-1:]),
         )
     ]
 
@@ -209,6 +211,7 @@ def _closing(context: Context, before: Placed, after: Placed) -> Finding:
         },
         wavelength_nm=second.wavelength_nm,
         observations=ids([before, after]),
+        broken_by=ids([after]),
     )
 
 

@@ -187,6 +187,7 @@ def _graded(
             if verdict in {Verdict.PASS, Verdict.FAIL}
             else Message("endface.grade.decide_by", values)
         ),
+        broken_by=tuple(item.evidence.file for item in seen.pictures[-1:]),
         **more,
     )
 
@@ -215,5 +216,6 @@ def _stated(
         verdict=verdict,
         because=Message(f"{requirement}.{verdict}.{name}", values),
         measured=Quantity(value=f"{seen.side}: {last.text}", unit=""),
+        broken_by=ids(seen.stated[-1:]),
         **more,
     )

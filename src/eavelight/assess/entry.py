@@ -53,6 +53,7 @@ def assess_entry(context: Context) -> list[Finding]:
                 else None
             ),
             observations=ids(seen),
+            broken_by=ids(bad),
         )
     ]
 

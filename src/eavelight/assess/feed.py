@@ -167,6 +167,7 @@ def _cutoff(context: Context, feed: Feed) -> Finding:
             else None
         ),
         observations=shown.readings,
+        broken_by=shown.deciding,
     )
 
 
@@ -229,4 +230,5 @@ def _loop(context: Context, feed: Feed) -> Finding:
             "higher": reading.number > expected,
         },
         observations=ids(readings),
+        broken_by=ids(readings[-1:]),
     )

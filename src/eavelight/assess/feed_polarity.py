@@ -47,6 +47,7 @@ class _Part:
     verdict: Verdict
     because: Message
     observations: tuple[str, ...] = ()
+    broken_by: tuple[str, ...] = ()
     measured: Quantity | None = None
     expected: Quantity | None = None
     limit: Limit | None = None
@@ -98,6 +99,11 @@ def _joined(context: Context, parts: Sequence[tuple[str, _Part]]) -> Finding:
         observations=tuple(
             dict.fromkeys(name for _, part in parts for name in part.observations)
         ),
+        broken_by=tuple(
+            dict.fromkeys(
+                name for _, part in told for name in part.broken_by or part.observations
+            )
+        ),
     )
 
 
@@ -122,6 +128,7 @@ def _sign(context: Context, item: Placed, everything: Iterable[Placed]) -> _Part
         because=Message(f"{REQUIREMENT}.{verdict}", values),
         measured=Quantity(value=reading.number, unit="V", u=context.u_of(reading)),
         observations=ids(everything),
+        broken_by=ids([item]),
     )
 
 
@@ -205,6 +212,7 @@ def _conductors(context: Context, feed: Feed) -> list[tuple[str, _Part]]:
             because=because,
             probability=0.0,
             observations=observations,
+            broken_by=ids(readings[name] for name in no_loop),
         )
         return [("supply", part)]
     return [("supply", _ranked(causes, readings, loops, observations))]
@@ -222,7 +230,8 @@ def _ranked(
     if wrong > LIKELY and planned < DOUBT:
         verdict = Verdict.FAIL
     worst = next((item for item in causes if item.cause in MISPLACED), None)
-    lead = worst.pairs[0] if worst is not None and wrong >= DOUBT else POWER
+    misplaced = worst.pairs if worst is not None and wrong >= DOUBT else ()
+    lead = misplaced[0] if misplaced else POWER
     lead = lead if lead in readings else next(iter(readings))
     values: dict[str, object] = {
         "value": readings[lead].reading.number,
@@ -243,6 +252,7 @@ def _ranked(
         probability=1.0 - wrong,
         decide_by=decide_by if verdict is Verdict.UNDECIDED else None,
         observations=observations,
+        broken_by=ids(readings[name] for name in misplaced if name in readings),
     )
 
 

@@ -47,6 +47,13 @@ class PathResistance:
     disagree: bool
     estimates: tuple[Estimate, ...]
 
+    @property
+    def deciding(self) -> tuple[str, ...]:
+        """The readings of the largest estimate where they disagree, else all."""
+        if not self.disagree:
+            return self.readings
+        return max(self.estimates, key=lambda item: item.ohm).readings
+
 
 def planned_loop(feed: Feed) -> tuple[float, float]:
     """Loop resistance of the plan with its standard uncertainty [Ω]."""

@@ -35,6 +35,7 @@ class RuntimeStory:
     shown: bool
     wait_h: float
     readings: tuple[str, ...]
+    deciding: tuple[str, ...] = ()
 
     @property
     def weak(self) -> bool:
@@ -86,6 +87,10 @@ def runtime_story(context: Context, feed: Feed) -> RuntimeStory | None:
             *(shown.readings if shown else ()),
             *facts.readings,
             *(name for item in volts for name in item.readings),
+        ),
+        deciding=(
+            *(shown.deciding if shown and shown.disagree else ()),
+            *facts.readings,
         ),
     )
 
@@ -165,6 +170,7 @@ def _judge(context: Context, battery: Battery, story: RuntimeStory) -> Finding:
         probability=today.chance_of(target),
         decide_by=_decide_by(story, values) if verdict is Verdict.UNDECIDED else None,
         observations=story.readings,
+        broken_by=story.deciding,
     )
 
 

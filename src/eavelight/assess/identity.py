@@ -80,6 +80,7 @@ def _port(context: Context, requirement: str, what: str) -> Finding:
         measured=Quantity(value=shown.text, unit=""),
         expected=Quantity(value=wanted, unit=""),
         observations=ids(seen),
+        broken_by=ids(wrong),
     )
 
 
@@ -114,6 +115,7 @@ def _polish(context: Context) -> list[Finding]:
             continue
         planned = part.polish
         words = {item.reading.side or "plug": item.reading.text for item in seen}
+        odd = [item for item in seen if planned and item.reading.text != planned]
         if planned is None and len(set(words.values())) == 1:
             verdict = Verdict.PASS if len(words) > 1 else Verdict.UNDECIDED
         elif planned is None:
@@ -146,6 +148,7 @@ def _polish(context: Context) -> list[Finding]:
                     else None
                 ),
                 observations=ids(seen),
+                broken_by=ids(odd),
             )
         )
     return found
@@ -195,6 +198,7 @@ def _fibre(context: Context) -> Finding:
     }
     if schemes:
         name += "_schemes"
+    marked = tuple(mark.reading.id for mark in against)
     return finding(
         context,
         requirement,
@@ -208,6 +212,7 @@ def _fibre(context: Context) -> Finding:
             else Message(f"{requirement}.decide_by", values)
         ),
         observations=observations,
+        broken_by=ids(light[-1:]) if name.startswith("light_") else marked,
     )
 
 

@@ -118,6 +118,7 @@ def _slope(context: Context) -> Finding:
             "shape": _shape(share),
         },
         observations=ids([short, long]),
+        broken_by=ids([long]),
     )
     if outcome.verdict is not Verdict.PASS:
         return outcome

@@ -61,6 +61,7 @@ def _estimate(context: Context, part: Part, *, mine: bool) -> list[Finding]:
             because={"attempt": reading.attempt or 1, "attempts": len(numbers)},
             required=mine and context.required(requirement),
             observations=ids([*attempts]),
+            broken_by=ids([item]),
         )
     ]
 
@@ -127,6 +128,7 @@ def _shrink(context: Context, part: Part, *, mine: bool) -> list[Finding]:
                 ),
                 measured=Quantity(value=bad[-1].reading.text, unit=""),
                 observations=ids([*looks, *(i for pair in pairs for i in pair)]),
+                broken_by=ids(bad),
             )
         ]
     if pairs:
@@ -167,4 +169,5 @@ def _shrink_numbers(
         },
         wavelength_nm=after.wavelength_nm,
         observations=ids([*pair, *looks]),
+        broken_by=ids(pair[1:]),
     )

@@ -40,7 +40,10 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """The verdict on one requirement for one subject."""
+    """The verdict on one requirement for one subject.
+
+    `broken_by` names those of the observations that make it fail, where not all do.
+    """
 
     requirement: str
     subject: str
@@ -55,7 +58,15 @@ class Finding:
     probability: float | None = None
     decide_by: Message | None = None
     observations: tuple[str, ...] = ()
+    broken_by: tuple[str, ...] = ()
     exception: ExceptionNote | None = None
+
+    @property
+    def breaking(self) -> tuple[str, ...]:
+        """The observations that make it fail; none unless it fails."""
+        if self.verdict is not Verdict.FAIL:
+            return ()
+        return self.broken_by or self.observations
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

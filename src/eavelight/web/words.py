@@ -198,6 +198,7 @@ PROBLEMS = {
     "number": N_("This is not a number: {detail}. Write it like −18.7."),
     "range": N_("No real reading lies there. Expected {detail}: check value and unit."),
     "choice": N_("Choose one of these: {detail}."),
+    "strand": N_("{detail} is no strand. Write tube and fibre by number, like 1/3."),
     "time": N_("This is not a time: {detail}. Write it like 10:05."),
     "long": N_("Too long: at most {detail} letters."),
     "refused": N_("This cannot be taken: {detail}"),

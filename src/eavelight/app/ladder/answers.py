@@ -1,6 +1,7 @@
 """An answer as it was typed or sent, turned into what the record takes."""
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -31,6 +32,8 @@ from eavelight.wording.numbers import unit_name
 LONGEST_TEXT = 500
 NOT_CONTENT = {"token", "nonce", "entered_at"}
 CLEANED = {"dry": ("dry",), "wet": ("wet",), "wet dry": ("wet", "dry")}
+# tube and fibre by number, or the fibre alone where there is one tube
+STRAND = re.compile(r"\d{1,3}(\s*/\s*\d{1,3})?")
 EXTRA = {"fibre_seen": ("colour", "tracer", "strands"), "level": ("below",)}
 
 
@@ -110,6 +113,8 @@ def _value(question: Question, sent: Sent) -> Any:
         return _time(text, sent.at)
     if len(text) > LONGEST_TEXT:
         raise AnswerError("value", "long", str(LONGEST_TEXT))
+    if question.what == "fibre_seen" and not STRAND.fullmatch(text):
+        raise AnswerError("value", "strand", text[:40])
     return text
 
 

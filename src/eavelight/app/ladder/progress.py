@@ -10,7 +10,7 @@ from eavelight.app.ladder.questions import (
     Question,
     questions_of,
 )
-from eavelight.model.finding import Assessment, Finding, Step, Verdict
+from eavelight.model.finding import Assessment, Finding, Step
 from eavelight.model.observation import (
     ExceptionNote,
     FileObservation,
@@ -41,6 +41,17 @@ class Answered:
         return max(self.readings, key=lambda item: item.time, default=None)
 
     @property
+    def names(self) -> frozenset[str]:
+        """Ids of its readings and names of its files."""
+        files = (item.evidence.file for item in self.evidence)
+        return frozenset([*(reading.id for reading in self.readings), *files])
+
+    @property
+    def breaks(self) -> bool:
+        """Whether something fails because of this answer."""
+        return any(self.names & set(item.breaking) for item in self.findings)
+
+    @property
     def given(self) -> bool:
         """Whether anything answers it."""
         if self.question.form == POINT:
@@ -53,7 +64,7 @@ class Answered:
     def state(self) -> str:
         """Done, failing, excused, missing, or open where nobody has to ask."""
         if self.given:
-            if any(item.verdict is Verdict.FAIL for item in self.findings):
+            if self.breaks:
                 return FAILING
             excused = self.exception and not (self.readings or self.evidence)
             return EXCUSED if excused else DONE
@@ -126,8 +137,7 @@ def _answered(question: Question, seen: Observations) -> Answered:
 
 
 def _judged(item: Answered, assessment: Assessment) -> Answered:
-    ids = {reading.id for reading in item.readings}
-    ids |= {file.evidence.file for file in item.evidence}
+    ids = item.names
     findings = tuple(f for f in assessment.findings if ids & set(f.observations))
     step = None
     if item.question.is_step:

@@ -79,25 +79,30 @@ class Told:
 
     @property
     def about(self) -> list[Finding]:
-        """Findings that rest on the entry, those that need something first."""
+        """Findings that rest on the entry, those that it breaks first."""
         found = [
             f
             for f in self.item.findings
             if f.verdict is not Verdict.NOT_MEASURED and self.name in f.observations
         ]
-        order = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.PASS)
-        return sorted(found, key=lambda f: order.index(f.verdict))
+        return sorted(found, key=self._urgency)
+
+    def _urgency(self, item: Finding) -> int:
+        """What this entry breaks first, what another one breaks last."""
+        if self.name in item.breaking:
+            return 0
+        return (Verdict.UNDECIDED, Verdict.PASS, Verdict.FAIL).index(item.verdict) + 1
 
     @property
     def loud(self) -> list[Finding]:
-        """What is told at once: what fails, else the first."""
+        """What is told at once: what it breaks, else the first."""
         found = self.about
-        return [f for f in found if f.verdict is Verdict.FAIL] or found[:1]
+        return [f for f in found if self.name in f.breaking] or found[:1]
 
     @property
     def fails(self) -> bool:
-        """Whether something fails that rests on it."""
-        return any(f.verdict is Verdict.FAIL for f in self.loud)
+        """Whether something fails because of it."""
+        return any(self.name in f.breaking for f in self.loud)
 
     @property
     def calm(self) -> list[Finding]:
