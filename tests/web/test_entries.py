@@ -68,3 +68,12 @@ def test_a_file_that_is_sent_twice_by_a_bad_network_is_kept_once(client):  # noq
             files={"file": ("t.sor", data, "application/octet-stream")},
         )
         assert readings(client).count("trace-1310") == 1
+
+
+def test_an_entry_that_cannot_be_is_told_by_its_question(client):  # noqa: F811
+    order(client)
+    sent = {"token": token(client), "value": "2099-01-01T10:00:00+00:00"}
+    client.post(f"{VISIT}/ladder/online-at", data=sent)
+    text = client.get(VISIT).text
+    assert "“When did the terminal come online?” reports at" in text
+    assert not re.search(r"online-at\.\w+ reports", text)

@@ -6,8 +6,10 @@ English and marked as English.
 
 import ast
 import gettext
+from collections.abc import Mapping
 from functools import cache
 from importlib import resources
+from types import MappingProxyType
 from typing import NamedTuple
 
 from markupsafe import Markup, escape
@@ -18,6 +20,7 @@ from eavelight.wording import catalogue, languages, say
 
 LANGUAGES = {"en": "English", "es": "Español"}
 DEFAULT = "en"
+NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
 class Entry(NamedTuple):
@@ -85,10 +88,21 @@ def translations(language: str) -> Catalogue:
     return Catalogue(language if language in LANGUAGES else DEFAULT)
 
 
-def tell(message: Message | None, language: str) -> Markup:
-    """A sentence of the record's own words, marked where it is in another language."""
+# sentences whose values name readings and files of the visit itself
+OF_ENTRIES = "evidence.order."
+
+
+def tell(
+    message: Message | None, language: str, entries: Mapping[str, str] = NOTHING
+) -> Markup:
+    """A sentence of the record's own words, marked where it is in another language.
+
+    `entries` says in words what a reading or file of the visit answers, by its id.
+    """
     if message is None:
         return Markup("")
+    if entries:
+        message = _named(message, entries)
     if language in languages() and message.id in catalogue(language):
         try:
             return escape(say(_spoken(message, language), language))
@@ -98,6 +112,20 @@ def tell(message: Message | None, language: str) -> Markup:
     if language == DEFAULT:
         return text
     return Markup('<span lang="en">{}</span>').format(text)
+
+
+def _named(message: Message, entries: Mapping[str, str]) -> Message:
+    """The message with entries told by what they answer, at any depth."""
+    own = message.id.startswith(OF_ENTRIES)
+
+    def told(value: object) -> object:
+        if isinstance(value, Message):
+            return _named(value, entries)
+        if isinstance(value, tuple | list):
+            return [told(item) for item in value]
+        return entries.get(value, value) if own and isinstance(value, str) else value
+
+    return Message(message.id, {k: told(v) for k, v in message.values.items()})
 
 
 def _spoken(message: Message, language: str) -> Message:

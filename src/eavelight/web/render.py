@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse
 
 from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit
+from eavelight.app.ladder import Progress
 from eavelight.endface.dirt import Advice
 from eavelight.model.finding import Finding, Limit, Quantity, Verdict
 from eavelight.model.message import Message
@@ -62,10 +63,17 @@ class Words:
         self.language = language
         self.catalogue: Catalogue = translations(language)
         self._ = self.catalogue.gettext
+        self._entries: dict[str, str] = {}
+
+    def of(self, progress: Progress) -> None:
+        """From here on entries of this visit are told by what they answer."""
+        for item in progress.answers:
+            title = self._("“{title}”").format(title=self.question(item.question))
+            self._entries |= dict.fromkeys(item.names, title)
 
     def tell(self, message: Message | None) -> Any:
         """A sentence of a finding."""
-        return tell(message, self.language)
+        return tell(message, self.language, self._entries)
 
     def named(self, kind: str, id: str) -> Any:
         """The name of a requirement, place, reading, state or step."""
@@ -273,6 +281,9 @@ def page(
 ) -> HTMLResponse:
     """A page from a template."""
     said = words_of(request)
+    visit = (values or {}).get("visit")
+    if isinstance(visit, LiveVisit):
+        said.of(visit.progress)
     site = site_of(request)
     shelf: Shelf | None = getattr(request.state, "shelf", None)
     path = request.url.path
