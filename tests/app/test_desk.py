@@ -1,8 +1,10 @@
 """The record kept open: entries, undo, decisions, the queue, the limited process."""
 
+import io
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from eavelight.app.desk import LiveRecord, QueueFilters, Summaries, decide, decision_of
 from eavelight.app.desk.decide import DecisionError, accept_exception
@@ -140,3 +142,29 @@ def test_a_file_that_takes_too_long_is_stopped(monkeypatch):
 def test_content_is_told_by_its_first_bytes(data, ending):
     found = content_of(data)
     assert (found.ending if found else None) == ending
+
+
+def photo(size, *, orientation=None):
+    image = Image.effect_noise(size, 60).convert("RGB")
+    exif = Image.Exif()
+    if orientation:
+        exif[0x0112] = orientation
+    stream = io.BytesIO()
+    image.save(stream, "JPEG", exif=exif)
+    return stream.getvalue()
+
+
+def test_a_photo_is_made_small_in_the_limited_process():
+    decoder = LimitedDecoder()
+    try:
+        data = photo((2400, 1800))
+        small = decoder.small(data)
+        assert Image.open(io.BytesIO(small)).size == (480, 360)
+        assert len(small) < len(data) / 10
+        # EXIF 2.3, tag Orientation: 6 is turned a quarter
+        turned = decoder.small(photo((2400, 1800), orientation=6))
+        assert Image.open(io.BytesIO(turned)).size == (270, 360)
+        assert decoder.small(b"\xff\xd8\xff no picture") == b""
+        assert decoder.small(b"") == b""
+    finally:
+        decoder.close()

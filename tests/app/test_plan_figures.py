@@ -75,3 +75,14 @@ def width_mm(svg):
 def test_labels_speak_the_language_that_was_asked_for():
     assert Look(language="es").say("state.ready") == "LISTO"
     assert Look(language="xx").say("state.ready") == "READY"
+
+
+def test_letters_of_the_tray_grow_where_it_is_shown_smaller(planned):
+    def letters_pt(look):
+        text = figure_of(planned, "tray", look).decode()
+        return max(float(size) for size in re.findall(r"scale\(([\d.]+) -", text))
+
+    wide, narrow = letters_pt(Look()), letters_pt(Look(width_mm=NARROW_MM))
+    # shown at 88 mm instead of its real size, a letter is as large as on paper
+    natural = width_mm(figure_of(planned, "tray"))
+    assert narrow / wide == pytest.approx(natural / NARROW_MM, rel=0.01)

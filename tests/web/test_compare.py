@@ -41,7 +41,7 @@ def test_both_sides_are_shown_alike(two):
     for one, other in (("C-2", "C-1"), ("C-1", "C-2")):
         text = two.get(f"/own/visits/{one}/compare/{other}").text
         for name in (one, other):
-            assert f'<img class="piece" src="/own/visits/{name}/file/' in text
+            assert f'<img class="piece" src="/own/visits/{name}/small/' in text
         assert "1 of 2 are equal." in text
         assert "1.02 Ω" in text
         assert "2.02 Ω" in text

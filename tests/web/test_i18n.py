@@ -7,11 +7,11 @@ from pathlib import Path
 from string import Formatter
 
 import pytest
-from test_security import VISIT, client, order  # noqa: F401
+from test_security import VISIT, client, order, token  # noqa: F401
 from texts import WEB, all_texts
 
 from eavelight.model.message import Message
-from eavelight.web.i18n import LANGUAGES, Catalogue, parse_po, preferred, tell
+from eavelight.web.i18n import LANGUAGES, Catalogue, parse_po, preferred, speaker, tell
 from eavelight.wording import catalogue
 
 PO = {
@@ -128,3 +128,24 @@ def test_words_among_the_values_are_told_in_the_language():
     assert "azul" in tell(message, "es")
     assert "angular" in tell(message, "es")
     assert "port" in tell(message, "en")
+
+
+def test_a_closeout_speaks_the_language_of_the_page_and_english_on_demand(client):  # noqa: F811
+    order(client)
+    sent = {"token": token(client), "value": "pass"}
+    client.post(f"{VISIT}/ladder/terminal-face-plug", data=sent)
+    here = f"{VISIT}/document/closeout.html"
+    spanish = client.get(here, headers={"accept-language": "es"}).text
+    assert 'lang="es"' in spanish
+    assert "clavija: pasa" in spanish
+    assert "plug: pass" not in spanish
+    english = client.get(f"{here}?language=en", headers={"accept-language": "es"}).text
+    assert 'lang="en"' in english
+    assert "plug: pass" in english
+
+
+def test_words_that_are_joined_in_one_value_are_told_one_by_one():
+    message = Message("x", {"seen": ("drop: good, power cord: good",)})
+    told = speaker("es")(message).values["seen"]
+    assert told == ["acometida: bien, cordón de alimentación: bien"]
+    assert speaker("en")(message) is message

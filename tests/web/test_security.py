@@ -235,6 +235,9 @@ def test_others_must_sign_in_and_roles_hold(tmp_path, monkeypatch):
         order(client)
         reason = {"token": token(client), "answer": "hold", "reason": "x"}
         assert client.post(f"{VISIT}/decision", data=reason).status_code == 403
+        chosen = {"token": token(client), "visit": ["D-109"]}
+        assert client.post("/own/accept", data=chosen).status_code == 403
+        assert "formaction" not in client.get("/own/").text
         sign_in("cy")
         reason["token"] = token(client)
         assert client.post(f"{VISIT}/decision", data=reason).status_code == 200

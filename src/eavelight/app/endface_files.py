@@ -197,14 +197,14 @@ def face_json(item: GradedFace) -> dict[str, Any]:
 
 
 def face_drawn(data: bytes, face: object, *, zones: bool = True) -> bytes | None:
-    """A picture with what was found in it before drawn over it, as PNG."""
+    """The zones of a picture with what was found in them before, as PNG."""
     if not isinstance(face, Face):
         return None
     try:
         picture = read_picture(data)
     except EvidenceError:
         return None
-    return overlay_png(picture, face, title=face.verdict, zones=zones)
+    return overlay_png(picture, face, zones=zones, near=True)
 
 
 def face_overlay(item: GradedFace, *, zones: bool = True) -> bytes | None:

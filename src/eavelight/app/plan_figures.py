@@ -27,7 +27,11 @@ from eavelight.closeout.figures.time_curves import (
     TimeLimit,
     time_curves,
 )
-from eavelight.closeout.figures.tray_drawing import TrayDrawing, tray_drawing
+from eavelight.closeout.figures.tray_drawing import (
+    TrayDrawing,
+    drawn_width_mm,
+    tray_drawing,
+)
 from eavelight.model.message import Message
 from eavelight.wording import catalogue, languages, quantity, say
 
@@ -294,5 +298,11 @@ def _tray(planned: PlannedVisit, look: Look) -> bytes | None:
             entry_label=look.say("plan.figure.entry"),
             pigtail_entry_label="" if same else look.say("plan.figure.pigtail_entry"),
             holder_label=look.say("plan.figure.holder", sleeve=lines.sleeve_mm),
+            letters=_letters(drawn_width_mm(lines), look),
         )
     )
+
+
+def _letters(natural_mm: float, look: Look) -> float:
+    """How much larger letters are where a drawing to scale is shown smaller."""
+    return max(natural_mm / look.width_mm, 1.0) if look.width_mm < WIDE_MM else 1.0

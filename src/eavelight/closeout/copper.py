@@ -47,7 +47,7 @@ def _intro(material: Material, feed: Feed, ohm: float) -> str:
     name = "planned"
     if shown is not None:
         name = "shown_joint" if shown.disagree else "shown"
-    kind = "" if shown is None else shown.kind
+    kind = "" if shown is None else material.word(shown.kind)
     return " ".join(
         (
             material.say("closeout.copper.intro", length=feed.length_m, plan=plan),

@@ -1,6 +1,6 @@
 """What a document is made from, with what several of its parts derive once."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -47,12 +47,18 @@ class Signature:
     state: str
 
 
+def as_it_is(message: Message) -> Message:
+    """Words as the record has them."""
+    return message
+
+
 @dataclass(frozen=True, kw_only=True)
 class Material:
     """A visit with everything that was made of it.
 
     `pictures` are the bytes of photos and end faces by file name; `found_events` are
-    those of an analysis by file name and stand beside the stored ones.
+    those of an analysis by file name and stand beside the stored ones. `spoken` gives
+    a message with the words among its values in the document's language.
     """
 
     visit: Visit
@@ -66,6 +72,7 @@ class Material:
     found_events: Mapping[str, tuple[FoundEvent, ...]] = field(default_factory=dict)
     signatures: tuple[Signature, ...] = ()
     language: str = "en"
+    spoken: Callable[[Message], Message] = as_it_is
 
     @cached_property
     def context(self) -> Context:
@@ -87,11 +94,15 @@ class Material:
 
     def say(self, id: str, /, **values: Any) -> str:
         """A sentence of the catalogue."""
-        return say(Message(id, values), self.language)
+        return self.told(Message(id, values))
 
     def told(self, message: Message) -> str:
         """The sentence of a message of the assessment."""
-        return say(message, self.language)
+        return say(self.spoken(message), self.language)
+
+    def word(self, text: str) -> str:
+        """A word of the record, or several as in `plug: pass, adapter: fail`."""
+        return str(self.spoken(Message("", {"word": text})).values["word"])
 
     def place(self, name: str) -> str:
         """A place as people read it; parts keep the name that the plan gave them."""

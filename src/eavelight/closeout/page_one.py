@@ -128,7 +128,7 @@ def _facts(material: Material) -> Facts:
         period = material.say("closeout.head.period", started=started, ended=ended)
     pairs = (
         ("site", plan.site.key),
-        ("purpose", head.purpose),
+        ("purpose", material.word(head.purpose)),
         ("port", " / ".join(port)),
         ("terminal", assigned.terminal_serial),
         ("crew", " · ".join(crew)),

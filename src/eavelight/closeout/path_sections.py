@@ -78,7 +78,7 @@ def _planned(material: Material, part: Part) -> str:
             fibre=part.fibre,
             length=length / 1000 if long else length,
         )
-    words.append(part.kind)
+    words.append(material.word(part.kind))
     if part.count > 1:
         words.append(material.say("closeout.path.count", count=part.count))
     if part.ratio is not None:

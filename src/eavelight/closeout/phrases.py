@@ -32,12 +32,12 @@ def answer(material: Material, item: Finding) -> str:
     return f"{MARKS[item.verdict]} {word}"
 
 
-def quantity_text(value: Quantity | None) -> str:
+def quantity_text(material: Material, value: Quantity | None) -> str:
     """A value with its unit and twice its standard uncertainty."""
     if value is None:
         return ""
     if isinstance(value.value, str):
-        return value.value
+        return material.word(value.value)
     if value.unit == RATIO:
         return number_text(value.value, RATIO)
     return with_uncertainty(value.value, value.u, value.unit)
@@ -115,9 +115,12 @@ def finding_row(
     material: Material, item: Finding, *, notes: bool = True, placed: bool = True
 ) -> Row:
     """One finding as a row, its sentences under it."""
-    measured, limit = quantity_text(item.measured), limit_text(material, item.limit)
+    measured, limit = (
+        quantity_text(material, item.measured),
+        limit_text(material, item.limit),
+    )
     if item.expected is not None and not (measured and limit):
-        value = quantity_text(item.expected)
+        value = quantity_text(material, item.expected)
         expected = material.say("bound.expected", value=value)
         measured, limit = (measured, expected) if not limit else (expected, limit)
     return Row(

@@ -54,7 +54,7 @@ def _row(
             _what(material, reading),
             material.place(reading.at),
             value_text(material, reading),
-            ", ".join(reading.state),
+            material.word(", ".join(reading.state)),
             reading.tool or "",
             reading.id,
             _counts(material, selection, item, counts=counts),
@@ -93,7 +93,8 @@ def _what(material: Material, reading: Reading) -> str:
     if reading.load_w is not None:
         words.append(say("closeout.readings.load", value=reading.load_w))
     others = ("direction", "end", "colour", "tracer", "kind", "line", "lamp", "entry")
-    words += [str(getattr(reading, name)) for name in others if getattr(reading, name)]
+    given = (getattr(reading, name) for name in others)
+    words += [material.word(str(item)) for item in given if item]
     return ", ".join(words)
 
 
@@ -105,7 +106,7 @@ def value_text(material: Material, reading: Reading) -> str:
     if isinstance(value, datetime):
         return clock(value)
     if isinstance(value, str):
-        return value
+        return material.word(value)
     if reading.below:
         text = quantity(reading.number, reading.unit or "")
         return material.say("closeout.readings.below", value=text)

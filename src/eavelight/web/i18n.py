@@ -6,8 +6,9 @@ English and marked as English.
 
 import ast
 import gettext
-from collections.abc import Mapping
-from functools import cache
+import re
+from collections.abc import Callable, Mapping
+from functools import cache, partial
 from importlib import resources
 from types import MappingProxyType
 from typing import NamedTuple
@@ -90,6 +91,8 @@ def translations(language: str) -> Catalogue:
 
 # sentences whose values name readings and files of the visit itself
 OF_ENTRIES = "evidence.order."
+# several words in one value, as in `plug: pass, adapter: fail`
+JOINED = re.compile("(, |: )")
 
 
 def tell(
@@ -112,6 +115,11 @@ def tell(
     if language == DEFAULT:
         return text
     return Markup('<span lang="en">{}</span>').format(text)
+
+
+def speaker(language: str) -> Callable[[Message], Message]:
+    """Gives a message with the words among its values in the language."""
+    return partial(_spoken, language=language)
 
 
 def _named(message: Message, entries: Mapping[str, str]) -> Message:
@@ -142,8 +150,11 @@ def _spoken(message: Message, language: str) -> Message:
         if not isinstance(value, str):
             return value
         kind = "reading_name" if key == "what" else "place_name"
-        name = known.get(f"{kind}.{value.replace(' ', '_')}")
-        return name or spoken(value, translate)
+        parts = JOINED.split(value)
+        return "".join(
+            known.get(f"{kind}.{part.replace(' ', '_')}") or spoken(part, translate)
+            for part in parts
+        )
 
     return Message(message.id, {k: told(k, v) for k, v in message.values.items()})
 

@@ -1,5 +1,6 @@
 """Pictures and documents of a visit for a screen: kept, because drawing takes time."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from threading import RLock
 from typing import Any
@@ -12,6 +13,7 @@ from eavelight.app.desk.decide import decision_of
 from eavelight.app.desk.keep import Kept
 from eavelight.app.desk.live import LiveVisit
 from eavelight.app.evidence_files import LARGEST_BYTES
+from eavelight.app.intake import LimitedDecoder
 from eavelight.app.plan_figures import FIGURES, Look, figure_of
 from eavelight.app.plan_visit import PlannedVisit
 from eavelight.assess.endface import reason_messages
@@ -27,8 +29,9 @@ from eavelight.closeout import (
 from eavelight.closeout.copper import resistance_ohm, volts_data
 from eavelight.closeout.figures import draw
 from eavelight.closeout.level_story import level_figure
-from eavelight.closeout.material import Signature
+from eavelight.closeout.material import Signature, as_it_is
 from eavelight.errors import EavelightError
+from eavelight.model.message import Message
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 
@@ -147,9 +150,27 @@ class Pictures:
 
         return self._kept.made((visit.id, item.sha256, "face", zones), make)
 
-    def document(self, visit: LiveVisit, name: str, language: str = "en") -> bytes:
-        """A closeout or customer sheet; drawn from what stands, sealed by nobody."""
-        material = self.spoken(visit, language)
+    def small(
+        self, visit: LiveVisit, item: FileObservation, decoder: LimitedDecoder
+    ) -> bytes:
+        """A photo small enough for a list, as JPEG; empty where there is none."""
+        return self._kept.made(
+            (visit.id, item.sha256, "small"),
+            lambda: decoder.small(bytes_of(visit, item) or b""),
+        )
+
+    def document(
+        self,
+        visit: LiveVisit,
+        name: str,
+        language: str = "en",
+        spoken: Callable[[Message], Message] = as_it_is,
+    ) -> bytes:
+        """A closeout or customer sheet; drawn from what stands, sealed by nobody.
+
+        `spoken` gives a message with the words among its values in the language.
+        """
+        material = replace(self.spoken(visit, language), spoken=spoken)
 
         def make() -> bytes:
             with self._lock:

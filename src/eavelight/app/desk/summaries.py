@@ -43,6 +43,12 @@ class Summary:
     decision: str = ""
     rank: int = 3
 
+    @property
+    def plain(self) -> bool:
+        """Whether nothing in it asks for a look: ready, no exception, nothing alike."""
+        noted = self.exceptions or self.flags or self.fails or self.open
+        return self.state == "ready" and not noted
+
     def stale(self, line: VisitLine) -> bool:
         """Whether the record went on since."""
         now = (line.observations, line.sealed_at)

@@ -3,6 +3,7 @@
 Nothing but JSON comes back, so that a process that was taken over can say little.
 """
 
+import base64
 import json
 import struct
 import subprocess
@@ -15,6 +16,7 @@ from eavelight.errors import EavelightError
 
 HEAD = struct.Struct(">II")
 SECONDS, MOST_ANSWER = 60.0, 4_000_000
+SMALL = "small picture"
 
 
 class TooMuchError(EavelightError):
@@ -73,6 +75,21 @@ class LimitedDecoder:
             error=None if problem is None else str(problem)[:400],
             summary=summary if isinstance(summary, dict) else {},
         )
+
+    def small(self, data: bytes) -> bytes:
+        """A photo small enough for a list, as JPEG; empty where it cannot be read.
+
+        Raises
+        ------
+        TooMuchError
+            If the process died or had to be stopped.
+        """
+        found = self.look(data, {"what": SMALL})
+        try:
+            made = base64.b64decode(str(found.summary.get("jpeg", "")), validate=True)
+        except ValueError:
+            return b""
+        return made if made.startswith(b"\xff\xd8\xff") else b""
 
     def _alive(self) -> subprocess.Popen[bytes]:
         if self._child is None or self._child.poll() is not None:

@@ -4,14 +4,17 @@ Run by `eavelight.app.intake.limited`. Its memory is bounded, it may create no f
 of any size, and it is killed from outside when a file takes too long.
 """
 
+import base64
+import io
 import json
 import sys
 from typing import Any, BinaryIO
 
-from eavelight.app.intake.limited import HEAD
+from eavelight.app.intake.limited import HEAD, SMALL
 
 MEMORY_BYTES = 3 << 30
 MOST_DATA = 64_000_000
+SMALL_PX = (480, 360)
 
 
 def limit() -> None:
@@ -36,6 +39,8 @@ def looked(data: bytes, about: dict[str, Any]) -> dict[str, Any]:
     from eavelight.app.evidence_files import observe_bytes
     from eavelight.model.observation import Evidence
 
+    if about["what"] == SMALL:
+        return {"error": None, "summary": _small(data)}
     if about["what"] == "photo":
         return {"error": None, "summary": _picture(data)}
     listed = Evidence(
@@ -65,6 +70,19 @@ def _picture(data: bytes) -> dict[str, Any]:
     found = read_picture(data)
     rows, columns = found.values.shape[:2]
     return {"rows": int(rows), "columns": int(columns)}
+
+
+def _small(data: bytes) -> dict[str, Any]:
+    """The picture small enough for a list, as JPEG in base64."""
+    from PIL import Image, ImageOps
+
+    with Image.open(io.BytesIO(data), formats=["JPEG", "PNG", "WEBP"]) as image:
+        image.draft("RGB", SMALL_PX)
+        upright = ImageOps.exif_transpose(image).convert("RGB")
+    upright.thumbnail(SMALL_PX)
+    stream = io.BytesIO()
+    upright.save(stream, "JPEG", quality=80)
+    return {"jpeg": base64.b64encode(stream.getvalue()).decode("ascii")}
 
 
 def serve(source: BinaryIO, target: BinaryIO) -> None:

@@ -29,18 +29,25 @@ class TrayDrawing:
     entry_label: str
     pigtail_entry_label: str
     holder_label: str
+    letters: float = 1.0
+    """Size of the letters against those on paper, for a figure shown smaller."""
+
+
+def drawn_width_mm(lines: TrayLines) -> float:
+    """Width of the drawing at its real size [mm]."""
+    return max(lines.length_mm, 90.0) + 2 * AROUND_MM
 
 
 def tray_drawing(data: TrayDrawing) -> bytes:
     """The tray as SVG, at its real size."""
-    lines = data.lines
-    width = max(lines.length_mm, 90.0) + 2 * AROUND_MM
-    height = lines.width_mm + AROUND_MM + BELOW_MM
+    lines, below = data.lines, BELOW_MM * data.letters
+    width = drawn_width_mm(lines)
+    height = lines.width_mm + AROUND_MM + below
     with figure(width_mm=width, height_mm=height) as (drawn, axes):
         axes.set_position((0, 0, 1, 1))
         axes.set_axis_off()
         axes.set_xlim(-AROUND_MM, width - AROUND_MM)
-        axes.set_ylim(-BELOW_MM, lines.width_mm + AROUND_MM)
+        axes.set_ylim(-below, lines.width_mm + AROUND_MM)
         edge = [(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)]
         axes.plot(
             [x * lines.length_mm for x, _ in edge],
@@ -96,7 +103,7 @@ def _holder(axes: Any, data: TrayDrawing) -> None:
 
 
 def _words(axes: Any, data: TrayDrawing) -> None:
-    lines = data.lines
+    lines, big = data.lines, data.letters
     x, y = lines.holder
     side = 4.0 if y < lines.width_mm / 2 else -4.0
     axes.text(
@@ -105,7 +112,7 @@ def _words(axes: Any, data: TrayDrawing) -> None:
         data.holder_label,
         ha="center",
         va="bottom" if side > 0 else "top",
-        fontsize=FONT_PT - 2,
+        fontsize=big * (FONT_PT - 2),
         zorder=7,
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
     )
@@ -117,11 +124,10 @@ def _words(axes: Any, data: TrayDrawing) -> None:
         if label:
             axes.text(
                 point[0], point[1] - 2.0, label, ha="center", va="top",
-                fontsize=FONT_PT - 2, zorder=7,
+                fontsize=big * (FONT_PT - 2), zorder=7,
             )  # fmt: skip
     for row, layer in enumerate(route.layer for route in lines.routes):
-        y = -7.0 - 5.0 * row
+        y = big * (-7.0 - 5.0 * row)
         _stroke(axes, [0, 14], [y, y], layer)
-        axes.text(
-            16, y, data.labels.get(layer, layer), va="center", fontsize=FONT_PT - 1
-        )
+        words = data.labels.get(layer, layer)
+        axes.text(16, y, words, va="center", fontsize=big * (FONT_PT - 1))

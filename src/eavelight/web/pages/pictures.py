@@ -17,7 +17,7 @@ from eavelight.errors import EavelightError
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 from eavelight.web.context import shown, visit_of
-from eavelight.web.render import page, visit_base, words_of
+from eavelight.web.render import page, site_of, visit_base, words_of
 from eavelight.web.security import PICTURE_POLICY
 from eavelight.web.site import Shelf
 
@@ -73,6 +73,22 @@ def evidence(request: Request) -> Response:
         name = f"{item.sha256[:12]}.{ending}"
         headers["content-disposition"] = f'attachment; filename="{name}"'
     return Response(data, media_type=media, headers=headers)
+
+
+@shown()
+def small_photo(request: Request) -> Response:
+    """A photo small enough for a list."""
+    shelf, visit, item = file_of(request)
+    if item.evidence.what != "photo":
+        raise HTTPException(404)
+    try:
+        data = shelf.pictures.small(visit, item, site_of(request).decoder)
+    except EavelightError:
+        data = b""
+    if not data:
+        raise HTTPException(404)
+    headers = {"content-security-policy": PICTURE_POLICY}
+    return Response(data, media_type="image/jpeg", headers=headers)
 
 
 @shown()

@@ -3,27 +3,42 @@
 import io
 import zipfile
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
 from eavelight.app.clock import now
+from eavelight.app.desk.decide import ACCEPT
 from eavelight.errors import EavelightError
 from eavelight.web.context import Form, posted, shelf_of, shown
+from eavelight.web.i18n import speaker
 from eavelight.web.pages.beside import PAGE, filters_of, query_of
-from eavelight.web.render import page
+from eavelight.web.pages.visit import write_decision
+from eavelight.web.render import page, person_of, words_of
+from eavelight.web.site import Shelf
 
 MOST_CLOSEOUTS = 25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accepted:
+    """What came of accepting several visits at once."""
+
+    done: tuple[str, ...]
+    left: tuple[str, ...]
 
 
 @shown()
 def queue(request: Request) -> Response:
     """The list of visits."""
-    return _page_of(request, problem=False)
+    return _page_of(request)
 
 
-def _page_of(request: Request, *, problem: bool) -> Response:
+def _page_of(
+    request: Request, *, problem: bool = False, accepted: Accepted | None = None
+) -> Response:
     shelf = shelf_of(request)
     asked = request.query_params
     filters = filters_of(asked)
@@ -42,6 +57,7 @@ def _page_of(request: Request, *, problem: bool) -> Response:
         "now": now(),
         "most": MOST_CLOSEOUTS,
         "problem": problem,
+        "accepted": accepted,
     }
     status = 422 if problem else 200
     return page(request, "queue.html.j2", values, status=status)
@@ -51,14 +67,48 @@ def _page(asked: Mapping[str, str], offset: int) -> str:
     return query_of(asked, **{"from": str(offset)})
 
 
+def _chosen(form: Form) -> tuple[str, ...]:
+    """The chosen visits, none where they are too many at once."""
+    names = tuple(dict.fromkeys(form.several.get("visit", ())))
+    return names if len(names) <= MOST_CLOSEOUTS else ()
+
+
+@posted("decide")
+def accept_several(request: Request, form: Form) -> Response:
+    """Accept those of the chosen visits in which nothing asks for a look."""
+    shelf, names = shelf_of(request), _chosen(form)
+    if not names:
+        return _page_of(request, problem=True)
+    person = person_of(request)
+    done, left = [], []
+    for name in names:
+        if _accept_plain(shelf, name, by=person.name if person else ""):
+            done.append(name)
+        else:
+            left.append(name)
+    return _page_of(request, accepted=Accepted(done=tuple(done), left=tuple(left)))
+
+
+def _accept_plain(shelf: Shelf, name: str, *, by: str) -> bool:
+    visit = shelf.visit(name)
+    if visit is None:
+        raise HTTPException(404)
+    line = shelf.summaries.line(name)
+    if line is None or not line.plain:
+        return False
+    if line.decision != ACCEPT:
+        write_decision(shelf, visit, answer=ACCEPT, reason="", by=by)
+    return True
+
+
 @posted("read")
 def closeouts(request: Request, form: Form) -> Response:
     """Closeouts of the chosen visits in one file."""
     shelf = shelf_of(request)
-    names = form.several.get("visit", ())
-    if not 0 < len(names) <= MOST_CLOSEOUTS:
+    names = _chosen(form)
+    if not names:
         return _page_of(request, problem=True)
-    stream = io.BytesIO()
+    stream, language = io.BytesIO(), words_of(request).language
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
         for number, name in enumerate(names, start=1):
             visit = shelf.visit(name)
@@ -66,7 +116,9 @@ def closeouts(request: Request, form: Form) -> Response:
                 raise HTTPException(404)
             safe = "".join(c if c.isalnum() or c in "-_" else "_" for c in visit.id)
             try:
-                data = shelf.pictures.document(visit, "closeout.pdf")
+                data = shelf.pictures.document(
+                    visit, "closeout.pdf", language, speaker(language)
+                )
             except EavelightError as error:
                 packed.writestr(f"{number:02d}-{safe}.txt", str(error))
                 continue

@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit, decide, decision_of
 from eavelight.app.desk.decide import (
+    ACCEPT,
     Decision,
     DecisionError,
     accept_exception,
@@ -170,24 +171,32 @@ def decide_visit(request: Request, form: Form) -> Response:
     following = beside(request, shelf, visit.id).after
     person = person_of(request)
     by = person.name if person else ""
+    answer, reason = form.text("answer"), form.text("reason")
     try:
-        made = decide(
-            shelf.live,
-            visit,
-            answer=form.text("answer"),
-            reason=form.text("reason"),
-            by=by,
-        )
+        write_decision(shelf, visit, answer=answer, reason=reason, by=by)
     except DecisionError as error:
         return _page(request, problem=str(error))
-    if made.answer == "accept" and shelf.live.record.store.seals(visit.id):
-        countersign(shelf.live.record, visit.id, by=by)
-    shelf.visit(visit.id)
     if following is None:
         return _back(request)
     more = query_of(request.query_params, decided=visit.id)
     target = visit_base(shelf, following.visit)
     return RedirectResponse(f"{target}{more}", status_code=303)
+
+
+def write_decision(
+    shelf: Shelf, visit: LiveVisit, *, answer: str, reason: str, by: str
+) -> None:
+    """Record a decision, countersign a seal that is accepted, renew the queue's line.
+
+    Raises
+    ------
+    DecisionError
+        If the answer is none, or lacks its reason.
+    """
+    made = decide(shelf.live, visit, answer=answer, reason=reason, by=by)
+    if made.answer == ACCEPT and shelf.live.record.store.seals(visit.id):
+        countersign(shelf.live.record, visit.id, by=by)
+    shelf.visit(visit.id)
 
 
 @posted("decide")

@@ -1,0 +1,52 @@
+"""The queue: several visits accepted at once, and only those that need no look."""
+
+import re
+
+import pytest
+from test_security import client, token  # noqa: F401
+
+
+@pytest.fixture
+def crew(client):  # noqa: F811
+    client.post("/demo/open", data={"token": token(client)})
+    return client
+
+
+def accepted(crew, *visits):
+    sent = {"token": token(crew), "visit": list(visits)}
+    return crew.post("/demo/accept", data=sent)
+
+
+def decisions(crew, visit):
+    return re.findall(
+        r"Desk: <strong>(\w+)", crew.get(f"/demo/visits/{visit}/handover").text
+    )
+
+
+def test_what_is_plainly_ready_is_accepted_and_the_rest_is_left(crew):
+    answer = accepted(crew, "D-101", "D-102")
+    told = answer.text[answer.text.index('class="just"') :][:900]
+    assert "1 visit accepted" in told
+    done, _, left = told.partition("Left as they were")
+    assert "D-101" in done
+    assert "D-102" in left
+    assert decisions(crew, "D-101") == ["accepted"]
+    assert not decisions(crew, "D-102")
+
+
+def test_accepting_twice_is_one_decision(crew):
+    accepted(crew, "D-101")
+    record = crew.get("/demo/visits/D-101/visit.toml").text
+    assert "1 visit accepted" in accepted(crew, "D-101").text
+    assert crew.get("/demo/visits/D-101/visit.toml").text == record
+
+
+@pytest.mark.parametrize("number", [0, 26])
+def test_none_or_too_many_are_refused_in_words(crew, number):
+    answer = accepted(crew, *(f"X-{n}" for n in range(number)))
+    assert answer.status_code == 422
+    assert "at most 25" in answer.text
+
+
+def test_a_visit_that_is_not_there_is_no_decision(crew):
+    assert accepted(crew, "D-999").status_code == 404
