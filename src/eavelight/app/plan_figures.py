@@ -1,7 +1,7 @@
 """The figures of a plan: level line, volts along the copper, discharge, walls, tray."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -32,6 +32,7 @@ from eavelight.closeout.figures.tray_drawing import (
     drawn_width_mm,
     tray_drawing,
 )
+from eavelight.closeout.material import as_it_is
 from eavelight.model.message import Message
 from eavelight.wording import catalogue, languages, quantity, say
 
@@ -52,14 +53,18 @@ def write_figures(planned: PlannedVisit, path: Path) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """How figures are drawn: width, and the language of their labels."""
+    """How figures are drawn: width, and the language of their labels.
+
+    `spoken` gives a message with the words among its values in the language.
+    """
 
     width_mm: float = WIDE_MM
     language: str = "en"
+    spoken: Callable[[Message], Message] = as_it_is
 
     def say(self, sentence: str, /, **values: Any) -> str:
         """A label; in English where the language lacks it."""
-        message = Message(sentence, values)
+        message = self.spoken(Message(sentence, values))
         known = self.language in languages()
         if known and sentence in catalogue(self.language):
             return say(message, self.language)

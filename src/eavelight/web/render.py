@@ -14,12 +14,14 @@ from starlette.responses import HTMLResponse
 from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit
 from eavelight.app.ladder import Progress
+from eavelight.app.plan_figures import Look
+from eavelight.closeout.figures import NARROW_MM, WIDE_MM
 from eavelight.endface.dirt import Advice
 from eavelight.model.finding import Finding, Limit, Quantity, Verdict
 from eavelight.model.message import Message
 from eavelight.standards.endface_dirt import load_words
 from eavelight.web import words
-from eavelight.web.i18n import LANGUAGES, Catalogue, tell, translations
+from eavelight.web.i18n import LANGUAGES, Catalogue, speaker, tell, translations
 from eavelight.web.people import Somebody
 from eavelight.web.security import token_for
 from eavelight.web.site import DEMO, Shelf, Site
@@ -264,6 +266,13 @@ def words_of(request: Request) -> Words:
     """The words of this request's language."""
     found: Words = request.state.words
     return found
+
+
+def look_of(request: Request, *, language: str = "", narrow: bool = False) -> Look:
+    """How figures and documents are drawn for a request."""
+    said = language if language in LANGUAGES else words_of(request).language
+    width = NARROW_MM if narrow else WIDE_MM
+    return Look(width_mm=width, language=said, spoken=speaker(said))
 
 
 def person_of(request: Request) -> Somebody | None:

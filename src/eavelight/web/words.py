@@ -279,4 +279,4 @@ def reading_value(value: object, unit: str | None, translate: Translate) -> Mark
 
     if isinstance(value, datetime):
         return escape(value.strftime("%H:%M"))
-    return escape(choice(str(value), translate))
+    return escape(spoken(choice(str(value), translate), translate))

@@ -1,6 +1,5 @@
 """Pictures and documents of a visit for a screen: kept, because drawing takes time."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from threading import RLock
 from typing import Any
@@ -14,7 +13,7 @@ from eavelight.app.desk.keep import Kept
 from eavelight.app.desk.live import LiveVisit
 from eavelight.app.evidence_files import LARGEST_BYTES
 from eavelight.app.intake import LimitedDecoder
-from eavelight.app.plan_figures import FIGURES, Look, figure_of
+from eavelight.app.plan_figures import FIGURES, PAGE, Look, figure_of
 from eavelight.app.plan_visit import PlannedVisit
 from eavelight.assess.endface import reason_messages
 from eavelight.closeout import (
@@ -29,9 +28,8 @@ from eavelight.closeout import (
 from eavelight.closeout.copper import resistance_ohm, volts_data
 from eavelight.closeout.figures import draw
 from eavelight.closeout.level_story import level_figure
-from eavelight.closeout.material import Signature, as_it_is
+from eavelight.closeout.material import Signature
 from eavelight.errors import EavelightError
-from eavelight.model.message import Message
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 
@@ -54,25 +52,25 @@ class Pictures:
         key = (visit.id, visit.line.observations)
         return self._materials.made(key, lambda: _decided(visit))
 
-    def spoken(self, visit: LiveVisit, language: str) -> Material:
+    def spoken(self, visit: LiveVisit, look: Look) -> Material:
         """What figures are made from, their labels in a language."""
-        return replace(self.material(visit), language=language)
+        return replace(self.material(visit), language=look.language, spoken=look.spoken)
 
     def level(self, visit: LiveVisit, look: Look) -> bytes | None:
         """The level line as SVG; None where nothing can be expected."""
-        figure = level_figure(self.spoken(visit, look.language))
+        figure = level_figure(self.spoken(visit, look))
         if figure is None:
             return None
         return self._drawn(visit, "level", figure.drawing, look)
 
-    def level_words(self, visit: LiveVisit, language: str) -> str:
+    def level_words(self, visit: LiveVisit, look: Look) -> str:
         """The level line in words, for who cannot see it."""
-        figure = level_figure(self.spoken(visit, language))
+        figure = level_figure(self.spoken(visit, look))
         return "" if figure is None else figure.alt
 
     def volts(self, visit: LiveVisit, look: Look) -> bytes | None:
         """Volts along the copper as SVG; None where no feed is planned."""
-        material = self.spoken(visit, look.language)
+        material = self.spoken(visit, look)
         feed = visit.stored.visit.plan.feed
         if feed is None:
             return None
@@ -163,14 +161,10 @@ class Pictures:
         self,
         visit: LiveVisit,
         name: str,
-        language: str = "en",
-        spoken: Callable[[Message], Message] = as_it_is,
+        look: Look = PAGE,
     ) -> bytes:
-        """A closeout or customer sheet; drawn from what stands, sealed by nobody.
-
-        `spoken` gives a message with the words among its values in the language.
-        """
-        material = replace(self.spoken(visit, language), spoken=spoken)
+        """A closeout or customer sheet; drawn from what stands, sealed by nobody."""
+        material = self.spoken(visit, look)
 
         def make() -> bytes:
             with self._lock:
@@ -182,7 +176,7 @@ class Pictures:
                 draw_it = closeout_pdf if name.endswith(".pdf") else closeout_html
                 return draw_it(document)
 
-        key = (visit.id, visit.line.observations, name, language)
+        key = (visit.id, visit.line.observations, name, look.language)
         return self._kept.made(key, make)
 
 

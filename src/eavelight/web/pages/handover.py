@@ -11,8 +11,7 @@ from eavelight.app.desk import decision_of
 from eavelight.app.desk.pictures import DOCUMENTS
 from eavelight.errors import EavelightError
 from eavelight.web.context import shown, visit_of
-from eavelight.web.i18n import LANGUAGES, speaker
-from eavelight.web.render import page, visit_base, words_of
+from eavelight.web.render import look_of, page, visit_base
 from eavelight.web.security import PAGE_POLICY, PICTURE_POLICY
 
 
@@ -48,9 +47,8 @@ def document(request: Request) -> Response:
     if name not in DOCUMENTS:
         raise HTTPException(404)
     try:
-        asked = request.query_params.get("language", "")
-        language = asked if asked in LANGUAGES else words_of(request).language
-        data = shelf.pictures.document(visit, name, language, speaker(language))
+        look = look_of(request, language=request.query_params.get("language", ""))
+        data = shelf.pictures.document(visit, name, look)
     except EavelightError as error:
         raise HTTPException(422, str(error)) from None
     safe = "".join(

@@ -11,13 +11,11 @@ from eavelight.app.desk.pictures import bytes_of, trace_points
 from eavelight.app.desk.planned import plan_stored
 from eavelight.app.intake import content_of
 from eavelight.app.intake.content import SHOWN
-from eavelight.app.plan_figures import Look
-from eavelight.closeout.figures import NARROW_MM, WIDE_MM
 from eavelight.errors import EavelightError
 from eavelight.model.observation import FileObservation
 from eavelight.trace.results import TraceAnalysis
 from eavelight.web.context import shown, visit_of
-from eavelight.web.render import page, site_of, visit_base, words_of
+from eavelight.web.render import look_of, page, site_of, visit_base
 from eavelight.web.security import PICTURE_POLICY
 from eavelight.web.site import Shelf
 
@@ -35,8 +33,7 @@ def figure(request: Request) -> Response:
     shelf, visit = visit_of(request)
     name = request.path_params["name"]
     narrow = request.query_params.get("narrow") == "yes"
-    width = NARROW_MM if narrow else WIDE_MM
-    look = Look(width_mm=width, language=words_of(request).language)
+    look = look_of(request, narrow=narrow)
     if name == "level":
         data = shelf.pictures.level(visit, look)
     elif name == "volts":

@@ -13,10 +13,9 @@ from eavelight.app.clock import now
 from eavelight.app.desk.decide import ACCEPT
 from eavelight.errors import EavelightError
 from eavelight.web.context import Form, posted, shelf_of, shown
-from eavelight.web.i18n import speaker
 from eavelight.web.pages.beside import PAGE, filters_of, query_of
 from eavelight.web.pages.visit import write_decision
-from eavelight.web.render import page, person_of, words_of
+from eavelight.web.render import look_of, page, person_of
 from eavelight.web.site import Shelf
 
 MOST_CLOSEOUTS = 25
@@ -108,7 +107,7 @@ def closeouts(request: Request, form: Form) -> Response:
     names = _chosen(form)
     if not names:
         return _page_of(request, problem=True)
-    stream, language = io.BytesIO(), words_of(request).language
+    look, stream = look_of(request), io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
         for number, name in enumerate(names, start=1):
             visit = shelf.visit(name)
@@ -116,9 +115,7 @@ def closeouts(request: Request, form: Form) -> Response:
                 raise HTTPException(404)
             safe = "".join(c if c.isalnum() or c in "-_" else "_" for c in visit.id)
             try:
-                data = shelf.pictures.document(
-                    visit, "closeout.pdf", language, speaker(language)
-                )
+                data = shelf.pictures.document(visit, "closeout.pdf", look)
             except EavelightError as error:
                 packed.writestr(f"{number:02d}-{safe}.txt", str(error))
                 continue

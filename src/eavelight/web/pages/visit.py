@@ -26,7 +26,7 @@ from eavelight.model.observation import FileObservation, Reading
 from eavelight.web.context import Form, posted, shown, visit_of
 from eavelight.web.pages.beside import beside, query_of
 from eavelight.web.pages.compare import other_of
-from eavelight.web.render import page, person_of, visit_base, words_of
+from eavelight.web.render import look_of, page, person_of, visit_base
 from eavelight.web.site import Shelf
 from eavelight.wording import say
 
@@ -81,7 +81,7 @@ def _page(request: Request, *, problem: str) -> Response:
         "causes": [c for c in assessment.causes if c.get("cause") != "none"][:3],
         "decision": decision_of(shelf.live.record.store, visit.id),
         "seals": shelf.live.record.store.seals(visit.id),
-        "level_words": shelf.pictures.level_words(visit, words_of(request).language),
+        "level_words": shelf.pictures.level_words(visit, look_of(request)),
         "feed": visit.stored.visit.plan.feed,
         "baseline": visit.stored.visit.head.baseline,
         "problem": problem,
