@@ -1,6 +1,8 @@
 """The queue: several visits accepted at once, and only those that need no look."""
 
+import io
 import re
+import zipfile
 
 import pytest
 from test_security import client, token  # noqa: F401
@@ -50,3 +52,19 @@ def test_none_or_too_many_are_refused_in_words(crew, number):
 
 def test_a_visit_that_is_not_there_is_no_decision(crew):
     assert accepted(crew, "D-999").status_code == 404
+
+
+def test_closeouts_of_several_come_in_one_file_bit_by_bit(crew):
+    sent = {"token": token(crew), "visit": ["D-101", "D-102"]}
+    with crew.stream("POST", "/demo/closeouts", data=sent) as answer:
+        parts = list(answer.iter_raw())
+    assert len(parts) >= 3
+    packed = zipfile.ZipFile(io.BytesIO(b"".join(parts)))
+    assert packed.namelist() == ["01-D-101.pdf", "02-D-102.pdf"]
+    assert packed.testzip() is None
+    assert packed.read("01-D-101.pdf").startswith(b"%PDF-")
+
+
+def test_closeouts_of_a_visit_that_is_not_there_are_none(crew):
+    sent = {"token": token(crew), "visit": ["D-101", "D-999"]}
+    assert crew.post("/demo/closeouts", data=sent).status_code == 404

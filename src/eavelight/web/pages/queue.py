@@ -2,15 +2,18 @@
 
 import io
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import Response, StreamingResponse
 
 from eavelight.app.clock import now
+from eavelight.app.desk import LiveVisit
 from eavelight.app.desk.decide import ACCEPT
+from eavelight.app.plan_figures import Look
 from eavelight.errors import EavelightError
 from eavelight.web.context import Form, posted, shelf_of, shown
 from eavelight.web.pages.beside import PAGE, filters_of, query_of
@@ -102,23 +105,52 @@ def _accept_plain(shelf: Shelf, name: str, *, by: str) -> bool:
 
 @posted("read")
 def closeouts(request: Request, form: Form) -> Response:
-    """Closeouts of the chosen visits in one file."""
-    shelf = shelf_of(request)
-    names = _chosen(form)
+    """Closeouts of the chosen visits in one file, sent while it is written."""
+    shelf, names = shelf_of(request), _chosen(form)
     if not names:
         return _page_of(request, problem=True)
-    look, stream = look_of(request), io.BytesIO()
-    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
-        for number, name in enumerate(names, start=1):
-            visit = shelf.visit(name)
-            if visit is None:
-                raise HTTPException(404)
+    visits = [shelf.visit(name) for name in names]
+    found = [visit for visit in visits if visit is not None]
+    if len(found) < len(visits):
+        raise HTTPException(404)
+    headers = {"content-disposition": 'attachment; filename="closeouts.zip"'}
+    return StreamingResponse(
+        _packed(shelf, found, look_of(request)),
+        media_type="application/zip",
+        headers=headers,
+    )
+
+
+class _Sink(io.RawIOBase):
+    """Takes what the packer writes and gives it on; it cannot go back."""
+
+    def __init__(self) -> None:
+        self._parts: list[bytes] = []
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, data: Any) -> int:
+        self._parts.append(bytes(data))
+        return len(data)
+
+    def taken(self) -> bytes:
+        """What was written since the last time."""
+        parts, self._parts = self._parts, []
+        return b"".join(parts)
+
+
+def _packed(shelf: Shelf, visits: list[LiveVisit], look: Look) -> Iterator[bytes]:
+    sink = _Sink()
+    with zipfile.ZipFile(sink, "w", zipfile.ZIP_DEFLATED) as packed:
+        for number, visit in enumerate(visits, start=1):
             safe = "".join(c if c.isalnum() or c in "-_" else "_" for c in visit.id)
+            name = f"{number:02d}-{safe}"
             try:
                 data = shelf.pictures.document(visit, "closeout.pdf", look)
             except EavelightError as error:
-                packed.writestr(f"{number:02d}-{safe}.txt", str(error))
-                continue
-            packed.writestr(f"{number:02d}-{safe}.pdf", data)
-    headers = {"content-disposition": 'attachment; filename="closeouts.zip"'}
-    return Response(stream.getvalue(), media_type="application/zip", headers=headers)
+                packed.writestr(f"{name}.txt", str(error))
+            else:
+                packed.writestr(f"{name}.pdf", data)
+            yield sink.taken()
+    yield sink.taken()
