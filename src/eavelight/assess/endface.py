@@ -4,7 +4,9 @@ A graded picture outranks a statement; where the two disagree nobody can tell. T
 picture of a face counts, because cleaning comes before it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from eavelight.assess.context import Context
@@ -71,6 +73,46 @@ def face_of(item: FileObservation) -> "Face | None":
     """The graded face of a picture, None where it could not be read."""
     face: Face | None = item.analysis if item.evidence.what == "endface" else None
     return face
+
+
+def graded_as(picture: FileObservation) -> str:
+    """The verdict of a picture in a word, empty where it could not be read."""
+    return str(getattr(picture.analysis, "verdict", ""))
+
+
+def is_cleaned(picture: FileObservation) -> bool:
+    """Whether a picture was taken after a round of cleaning."""
+    return bool(picture.evidence.cleaned or picture.evidence.cleaning)
+
+
+def last_graded(pictures: Sequence[FileObservation]) -> FileObservation | None:
+    """The newest picture that says clean or dirty, None where that is not known now.
+
+    A picture that could not be read is passed over, unless the face was cleaned before
+    it or it could not be decided: then nothing older tells of the face any more.
+    """
+    for item in reversed(pictures):
+        if graded_as(item) in {"pass", "fail"}:
+            return item
+        if graded_as(item) == "undecided" or is_cleaned(item):
+            return None
+    return None
+
+
+def cleaned_at(context: Context, connector: str) -> datetime | None:
+    """When pictures first showed both sides clean, one of them after cleaning.
+
+    None where the newest pictures do not show both sides clean, or state no time.
+    """
+    times: list[datetime] = []
+    for side in ("plug", "adapter"):
+        pictures = pictures_of(context, connector, side)
+        last = last_graded(pictures)
+        if last is None or graded_as(last) != "pass":
+            return None
+        passed = [p for p in pictures if is_cleaned(p) and graded_as(p) == "pass"]
+        times += [p.evidence.time for p in passed[:1] if p.evidence.time is not None]
+    return max(times, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

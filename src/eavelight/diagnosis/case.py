@@ -6,6 +6,7 @@ this room neither reads files nor asks for a limit.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from eavelight.light.path import Path
 from eavelight.model.message import Message
@@ -98,6 +99,8 @@ class Case:
     circumstances: frozenset[str] = frozenset()
     done: frozenset[str] = field(default_factory=frozenset)
     """What was already measured or looked at, by the words of the action catalogue."""
+    cleaned: Mapping[str, datetime] = field(default_factory=dict)
+    """When pictures first showed both sides of a connector clean after cleaning."""
 
     @property
     def drop_names(self) -> tuple[str, ...]:

@@ -1,6 +1,7 @@
 """The forward model: what each cause, at each place it can occur, does to every row."""
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -63,21 +64,30 @@ def atoms_of(case: Case, table: Table, prior: Priors | None = None) -> list[Atom
 
 def cleaned_rows(model: Model, connector: str) -> tuple[Array, Array]:
     """Rows taken after both sides were cleaned, and those known to be before."""
-    cleaned = [
-        item.reading.time
-        for item in model.case.seen
-        if item.reading.what == "endface_stated"
-        and item.reading.at == connector
-        and CLEAN_BOTH in item.reading.state
-    ]
-    first = min(cleaned, default=None)
+    first = first_cleaned(model.case, connector)
     after, before = [], []
     for row in model.table.rows:
         stated = CLEAN_BOTH in row.states
         later = first is not None and row.time is not None and row.time >= first
         after.append(stated or (later and CLEAN_BEFORE not in row.states))
-        before.append(CLEAN_BEFORE in row.states or (bool(cleaned) and not after[-1]))
+        before.append(
+            CLEAN_BEFORE in row.states or (first is not None and not after[-1])
+        )
     return np.array(after, dtype=float), np.array(before, dtype=float)
+
+
+def first_cleaned(case: Case, connector: str) -> datetime | None:
+    """When both sides were first clean after cleaning, by words or by pictures."""
+    times = [
+        item.reading.time
+        for item in case.seen
+        if item.reading.what == "endface_stated"
+        and item.reading.at == connector
+        and CLEAN_BOTH in item.reading.state
+    ]
+    if connector in case.cleaned:
+        times.append(case.cleaned[connector])
+    return min(times, default=None)
 
 
 def _contamination(model: Model) -> Iterator[Atom]:
@@ -88,7 +98,9 @@ def _contamination(model: Model) -> Iterator[Atom]:
         odds = model.odds("contamination") / len(connectors)
         along = model.part(name)
         after, before = cleaned_rows(model, name)
-        if not np.any(after * np.abs(along)):
+        # pictures show clean faces even where nothing was read since
+        shown = after + before * (name in model.case.cleaned)
+        if not np.any(shown * np.abs(along)):
             yield model.optical(
                 "contamination", name, mode="dirty", odds=odds, along=along,
                 shapes=shapes, size=loss_sizes(),

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from eavelight.app.diagnosing.marks import marks_of
 from eavelight.assess.context import Context
+from eavelight.assess.endface import cleaned_at, last_graded, pictures_of
 from eavelight.assess.expectation import Expectation, expectation_of
 from eavelight.assess.feed_resistance import planned_loop, shown_resistance
 from eavelight.assess.selection import Placed, select
@@ -44,7 +45,15 @@ def case_of(context: Context, findings: Sequence[Finding]) -> Case:
         feed=_feed(context),
         circumstances=frozenset(_circumstances(context)),
         done=frozenset(_done(context)),
+        cleaned=dict(_cleaned(context)),
     )
+
+
+def _cleaned(context: Context) -> Iterator[tuple[str, datetime]]:
+    for part in context.plan.plant.drop:
+        time = cleaned_at(context, part.name) if part.kind == "connector" else None
+        if time is not None:
+            yield part.name, time
 
 
 def _pair(launch: Launch | None) -> tuple[float, float] | None:
@@ -217,9 +226,9 @@ def _looked_at(context: Context, connector: str) -> bool:
         for item in context.selection.all_of("endface_stated", connector)
     }
     pictured = {
-        item.evidence.side or "plug"
-        for item in context.files("endface")
-        if item.evidence.at == connector and item.analysis is not None
+        side
+        for side in ("plug", "adapter")
+        if last_graded(pictures_of(context, connector, side)) is not None
     }
     return {"plug", "adapter"} <= stated | pictured
 

@@ -6,11 +6,18 @@ Where a finding already compared what was seen with the plan, the mark is its ve
 from collections.abc import Iterator, Sequence
 
 from eavelight.assess.context import Context
+from eavelight.assess.endface import (
+    graded_as,
+    is_cleaned,
+    last_graded,
+    pictures_of,
+    stated_of,
+)
 from eavelight.assess.selection import BATTERY_STATES
 from eavelight.diagnosis.case import Mark
 from eavelight.model.finding import Finding, Verdict
 from eavelight.model.message import Message
-from eavelight.model.observation import Reading
+from eavelight.model.observation import FileObservation, Reading
 
 # requirement: kind of mark, for findings whose pass is good and whose fail is bad
 PLAIN = {
@@ -122,35 +129,49 @@ def _polarity(findings: Sequence[Finding]) -> Iterator[Mark]:
 
 
 def _faces(context: Context) -> Iterator[Mark]:
-    """Faces as stated, and as graded from pictures, which outrank the words."""
-    pictured = set()
-    for item in context.files("endface"):
-        verdict = str(getattr(item.analysis, "verdict", ""))
-        side = item.evidence.side or "plug"
-        if verdict not in {"pass", "fail"} or item.evidence.at is None:
-            continue
-        cleaned = item.evidence.cleaned or bool(item.evidence.cleaning)
-        pictured.add((item.evidence.at, side, cleaned))
-        yield Mark(
-            kind="face after both sides" if cleaned else "face before cleaning",
-            at=item.evidence.at,
-            bad=verdict == "fail",
-            ids=(item.evidence.file,),
-            side=side,
-        )
-    for placed in context.selection.all_of("endface_stated"):
-        reading = placed.reading
-        kind = next((FACE_KINDS[s] for s in reading.state if s in FACE_KINDS), "face")
-        side = reading.side or "plug"
-        if (reading.at, side, kind == "face after both sides") in pictured:
-            continue
-        yield Mark(
-            kind=kind,
-            at=reading.at,
-            bad=reading.text == "fail",
-            ids=(reading.id,),
-            side=side,
-        )
+    """Every face as last seen; what it was before cleaning stays in the record."""
+    for connector, side in _seen_faces(context):
+        picture = last_graded(pictures_of(context, connector, side))
+        stated = stated_of(context, connector, side)
+        last = stated[-1].reading if stated else None
+        if last is not None and (picture is None or _overtakes(last, picture)):
+            kinds = (FACE_KINDS[word] for word in last.state if word in FACE_KINDS)
+            yield Mark(
+                kind=next(kinds, "face"),
+                at=connector,
+                bad=last.text == "fail",
+                ids=(last.id,),
+                side=side,
+            )
+        elif picture is not None:
+            cleaned = is_cleaned(picture)
+            yield Mark(
+                kind="face after both sides" if cleaned else "face before cleaning",
+                at=connector,
+                bad=graded_as(picture) == "fail",
+                ids=(picture.evidence.file,),
+                side=side,
+            )
+
+
+def _seen_faces(context: Context) -> list[tuple[str, str]]:
+    """Connector and side of every face with a picture or a statement, once each."""
+    pictured = [
+        (item.evidence.at, item.evidence.side or "plug")
+        for item in context.files("endface")
+    ]
+    stated = [
+        (item.reading.at, item.reading.side or "plug")
+        for item in context.selection.all_of("endface_stated")
+    ]
+    return list(dict.fromkeys((at, side) for at, side in [*pictured, *stated] if at))
+
+
+def _overtakes(stated: Reading, picture: FileObservation) -> bool:
+    """Whether words outrank a picture: only of a cleaning that came after it."""
+    after = any(word.startswith("after cleaning") for word in stated.state)
+    time = picture.evidence.time
+    return after and not is_cleaned(picture) and (time is None or stated.time >= time)
 
 
 def _sleeves(context: Context) -> Iterator[Mark]:
