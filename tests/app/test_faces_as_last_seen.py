@@ -139,3 +139,15 @@ def test_a_face_dirty_in_its_newest_picture_weighs(clean, save, folder):
     attach(clean, folder, face_bytes(3, dirty=True), "late.png", minutes=44)
     save(clean)
     assert [mark.bad for mark in marks(folder)] == [True]
+
+
+def test_a_loss_from_before_the_cleaning_is_measured_again_not_cleaned_again(
+    clean, save, folder
+):
+    lossy(clean, 0.9)
+    faces(clean, folder, before=True, minutes=70)
+    result = assessed(clean, save)
+    told = [item.action for item in result.next_actions]
+    assert told.index("measure-loss-closed") < told.index("clean-both-faces")
+    assert result.causes[0]["cause"] == "contamination"
+    assert result.causes[0]["detail"]["cleaned"] is True

@@ -121,6 +121,7 @@ def step_json(step: Step) -> dict[str, Any]:
     data: dict[str, Any] = {
         "step": step.step,
         "clear": step.clear,
+        "passed": step.passed,
         "missing": [say(item) for item in step.missing],
         "against": [say(item) for item in step.against],
     }
@@ -138,4 +139,7 @@ def action_json(action: Action) -> dict[str, Any]:
         "text": say(action.text),
         "minutes": action.minutes,
         "resolves": list(action.resolves),
+        "standing": action.standing.value,
+        "guards": action.guards,
+        "cautions": [say(item) for item in action.cautions],
     }

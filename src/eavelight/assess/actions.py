@@ -1,18 +1,28 @@
-"""What to do next: cheap and reversible first, each with its reason.
+"""What to do next: danger first, then cheap and reversible, each with its reason.
 
 Every finding that does not pass proposes the actions that could settle it. The
 catalogue orders them; a failure that explains another one speaks for both.
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from eavelight.assess.context import Context
+from eavelight.assess.danger import dangers, foreign_unread
+from eavelight.assess.endface import cleaned_at
 from eavelight.assess.feed_resistance import planned_loop, shown_resistance
-from eavelight.model.finding import Action, Finding, Verdict
+from eavelight.assess.points import points_of_no_return
+from eavelight.assess.proposal import (
+    Proposal,
+    action_of,
+    class_order,
+    severity,
+    told,
+)
+from eavelight.model.finding import Action, Finding, Standing, Step, Verdict
 from eavelight.model.message import Message
 from eavelight.standards.actions import action_kinds
 
-Proposal = tuple[str, str, Finding]
 MOST = 12
 # Of several reasons for one action, the sentence that tells most.
 TELLING = {
@@ -21,28 +31,166 @@ TELLING = {
     "clean-both-faces": "endface.grade",
     "remake-crimp": "feed.cutoff",
 }
+# Told of a wrong identity: another home may hang on it.
+OF_IDENTITY = {
+    "restore-neighbour", "check-port", "prove-fibre", "call-desk-registration",
+}  # fmt: skip
 
 
-def next_actions(context: Context, findings: Sequence[Finding]) -> tuple[Action, ...]:
-    """Actions in order, the first one first; `close` when nothing is left to do."""
-    proposals = list(_neighbours(context, findings))
+def next_actions(
+    context: Context,
+    findings: Sequence[Finding],
+    steps: Sequence[Step] | None = None,
+) -> tuple[Action, ...]:
+    """Actions in order, the first one first; `close` when nothing is left to do.
+
+    Danger first, then another home, then what a point of no return waits for that is
+    not passed yet, then the rest; within each cheap and reversible first. `steps` are
+    the points of no return, worked out where they are not given.
+    """
+    if steps is None:
+        steps = points_of_no_return(context, findings)
+    passed = {step.step for step in steps if step.passed}
+    asked = [*_neighbours(context), *_asked(context, findings)]
+    asked += _unread_guards(context, passed)
+    placed = [_placed(item, steps) for item in asked]
+    urgent = dangers(context, findings, placed, powered="plug in" in passed)
+    told_of = {item.action for item in urgent}
+    proposals = [*urgent, *(item for item in placed if item.action not in told_of)]
+    proposals.sort(key=_urgency)
+    nearby = {(item.action, item.at) for item in proposals if item.nearby}
+    chosen: dict[tuple[str, str], Action] = {}
+    for item in proposals:
+        key = (item.action, item.at)
+        if key not in chosen:
+            chosen[key] = action_of(replace(item, nearby=key in nearby))
+    listed = list(chosen.values())
+    if not urgent and not any(_blocks(item.item) for item in proposals):
+        guards = [item.standing is not Standing.PLAIN for item in listed]
+        listed.insert(sum(guards), _closing())
+    return tuple(nearby_first(listed))[:MOST]
+
+
+def _asked(context: Context, findings: Sequence[Finding]) -> Iterator[Proposal]:
+    """What every finding asks for that does not pass and was not accepted."""
+    right = verdict_of(findings, "identity.port") is Verdict.PASS
     for item in findings:
         if item.exception is not None and item.exception.accepted_by is not None:
             continue
-        if item.verdict is Verdict.PASS or _optional(item):
-            continue
         rule = RULES.get(item.requirement)
-        if rule is not None:
-            proposals.extend(
-                (name, at, item) for name, at in rule(context, item, findings)
+        if item.verdict is Verdict.PASS or _optional(item) or rule is None:
+            continue
+        listed = list(rule(context, item, findings))
+        away = any(action_kinds()[name].away for name, _ in listed)
+        for name, at in listed:
+            yield Proposal(
+                action=name,
+                at=at,
+                item=item,
+                nearby=away and _open_look(name, at, findings),
+                late=right
+                and name == "check-port"
+                and not item.requirement.startswith("identity."),
             )
-    proposals.sort(key=_urgency)
-    chosen: dict[tuple[str, str], Action] = {}
-    if not any(_blocks(item) for _, _, item in proposals):
-        chosen["close", "box"] = _closing()
-    for name, at, item in proposals:
-        chosen.setdefault((name, at), _action(name, at, item.because))
-    return tuple(chosen.values())[:MOST]
+
+
+def _open_look(name: str, at: str, findings: Sequence[Finding]) -> bool:
+    """Whether a cheap look at hand is still open.
+
+    A face that is unproven or known dirty; a level that no second one bears out.
+    """
+    if not action_kinds()[name].near:
+        return False
+    if name == "measure-level":
+        other = verdict_of(findings, "level.expected", "terminal")
+        return at != "terminal" and other in {None, Verdict.NOT_MEASURED}
+    face = verdict_of(findings, "endface.grade", at)
+    dirty = face is Verdict.FAIL
+    return dirty if name == "clean-both-faces" else face not in {Verdict.PASS, None}
+
+
+def _placed(proposal: Proposal, steps: Sequence[Step]) -> Proposal:
+    """A proposal with its class: another home, a guard of a step to come, or plain."""
+    item = proposal.item
+    if proposal.standing is not Standing.PLAIN:
+        return proposal
+    wrong = item.requirement.startswith("identity.") and item.verdict is Verdict.FAIL
+    if wrong and proposal.action in OF_IDENTITY:
+        return replace(proposal, standing=Standing.OTHER_HOME)
+    step = guarded_step(proposal, steps)
+    if step is None:
+        return proposal
+    return replace(proposal, standing=Standing.GUARD, guards=step)
+
+
+def guarded_step(proposal: Proposal, steps: Sequence[Step]) -> str | None:
+    """The first step to come that waits for the finding behind a proposal.
+
+    What cannot be undone, or takes that step itself, guards nothing.
+    """
+    kind, item = proposal.kind, proposal.item
+    for step in steps:
+        waits = (item.requirement, item.subject) in step.open and not step.passed
+        if waits and kind.reversible and step.step not in kind.passes:
+            return step.step
+    return None
+
+
+def _unread_guards(context: Context, passed: set[str]) -> Iterator[Proposal]:
+    """Looks that no verdict asks for, but a step to come does: light, foreign volts."""
+    if context.plan.purpose != "turn-up":
+        return
+    if "cut" not in passed and not context.current("fibre_light"):
+        item = Finding(
+            requirement="identity.fibre",
+            subject="drop",
+            verdict=Verdict.NOT_MEASURED,
+            because=Message("before.fibre_light"),
+        )
+        yield Proposal(
+            action="prove-fibre",
+            at="drop",
+            item=item,
+            standing=Standing.GUARD,
+            guards="cut",
+        )
+    if context.plan.feed is not None and "plug in" not in passed:
+        yield from foreign_unread(context, Standing.GUARD)
+
+
+def street_last(actions: Sequence[Action]) -> list[Action]:
+    """A walk to the street behind every call, where the label was read right.
+
+    What the walk could show was seen already, and a call costs no way. Only plain
+    actions move.
+    """
+    plain = [item for item in actions if item.standing is Standing.PLAIN]
+    walk = [item for item in plain if item.action == "check-port"]
+    calls = [i for i, a in enumerate(actions) if a.action.startswith("call-desk")]
+    if not walk or not calls:
+        return list(actions)
+    last = actions[calls[-1]]
+    found = []
+    for item in actions:
+        if item not in walk:
+            found.append(item)
+        if item is last:
+            found += walk
+    return found
+
+
+def nearby_first(actions: Sequence[Action]) -> list[Action]:
+    """Cheap looks at hand before whatever sends the crew away for the same reason.
+
+    Only among plain actions: danger, another home and guards keep their place.
+    """
+    plain = [item for item in actions if item.standing is Standing.PLAIN]
+    away = [i for i, item in enumerate(plain) if action_kinds()[item.action].away]
+    first = away[0] if away else len(plain)
+    moved = [item for item in plain[first:] if item.nearby]
+    rest = [item for item in plain[first:] if not item.nearby]
+    front = [item for item in actions if item.standing is not Standing.PLAIN]
+    return [*front, *plain[:first], *moved, *rest]
 
 
 def _optional(item: Finding) -> bool:
@@ -56,39 +204,31 @@ def _blocks(item: Finding) -> bool:
     return item.required
 
 
-def _urgency(proposal: Proposal) -> tuple[int, int, int]:
-    """Failures first, then open questions, then what is only missing."""
-    name, _, item = proposal
-    kind = action_kinds()[name]
-    if item.verdict is Verdict.FAIL:
-        rank = 1 if item.advisory else 0
-    elif item.required and item.requirement != "record.complete":
-        rank = 2 if item.verdict is Verdict.UNDECIDED else 3
-    elif item.required:
-        rank = 4
-    else:
-        rank = 5
-    return rank, kind.order, int(item.requirement != TELLING.get(name))
-
-
-def _action(name: str, at: str, why: Message) -> Action:
-    kind = action_kinds()[name]
-    return Action(
-        action=name,
-        at=at,
-        why=why,
-        text=Message(f"action.{name}", {"at": at}),
-        minutes=kind.minutes,
-        resolves=kind.resolves,
-    )
+def _urgency(proposal: Proposal) -> tuple[tuple[int, int], int, float, int]:
+    """The class, then failures before questions, then cheap and reversible first."""
+    item, order = proposal.item, float(proposal.kind.order)
+    if proposal.late:
+        order = max(order, action_kinds()["call-desk-upstream"].order - 0.5)
+    telling = int(item.requirement != TELLING.get(proposal.action))
+    rank = severity(item)
+    if proposal.standing is Standing.DANGER:
+        rank = 0
+    where = class_order(proposal.standing, proposal.guards)
+    return where, rank, order, telling
 
 
 def _closing() -> Action:
-    return _action("close", "box", Message("action.close.why", {}))
+    item = Finding(
+        requirement="record.complete",
+        subject="box",
+        verdict=Verdict.PASS,
+        because=Message("action.close.why", {}),
+    )
+    return action_of(Proposal(action="close", at="box", item=item))
 
 
-def _neighbours(context: Context, findings: Sequence[Finding]) -> Iterator[Proposal]:
-    """Another home without service comes before everything of this one."""
+def _neighbours(context: Context) -> Iterator[Proposal]:
+    """Another home without service comes before everything of this one but danger."""
     for item in context.current("neighbours_affected"):
         if item.reading.value is True:
             stand_in = Finding(
@@ -97,7 +237,12 @@ def _neighbours(context: Context, findings: Sequence[Finding]) -> Iterator[Propo
                 verdict=Verdict.FAIL,
                 because=Message("neighbours.affected", {}),
             )
-            yield "restore-neighbour", "hub", stand_in
+            yield Proposal(
+                action="restore-neighbour",
+                at="hub",
+                item=stand_in,
+                standing=Standing.OTHER_HOME,
+            )
 
 
 Rule = Callable[[Context, Finding, Sequence[Finding]], Iterator[tuple[str, str]]]
@@ -161,9 +306,9 @@ def _level(
         yield "measure-level", item.subject
         return
     if item.subject != "terminal":
+        yield "measure-level", item.subject
+        yield from _face_looks(item.subject, findings)
         yield "check-port", item.subject
-        yield "look-at-faces", item.subject
-        yield "measure-upstream-of-drop", item.subject
         yield "call-desk-upstream", "hub"
         return
     above = verdict_of(findings, "level.expected", "port")
@@ -172,6 +317,15 @@ def _level(
     if above is Verdict.FAIL:
         return
     yield from _drop_actions(findings)
+
+
+def _face_looks(at: str, findings: Sequence[Finding]) -> Iterator[tuple[str, str]]:
+    """What a face still asks for as last seen; nothing where all of it passes."""
+    face = verdict_of(findings, "endface.grade", at)
+    if face is Verdict.FAIL:
+        yield "clean-both-faces", at
+    elif face is not Verdict.PASS:
+        yield "look-at-faces", at
 
 
 def _drop_actions(findings: Sequence[Finding]) -> Iterator[tuple[str, str]]:
@@ -194,10 +348,18 @@ def _drop_actions(findings: Sequence[Finding]) -> Iterator[tuple[str, str]]:
 def _loss(
     context: Context, item: Finding, findings: Sequence[Finding]
 ) -> Iterator[tuple[str, str]]:
+    if item.verdict is not Verdict.FAIL or read_before_cleaning(context, item):
+        yield "measure-loss-closed", "drop"
     if item.verdict is Verdict.FAIL:
         yield from _drop_actions(findings)
-    else:
-        yield "measure-loss-closed", "drop"
+
+
+def read_before_cleaning(context: Context, item: Finding) -> bool:
+    """Whether a face of the drop was shown clean only after what failed was read."""
+    known = {reading.id: reading.time for reading in context.observations.readings}
+    read = [known[name] for name in item.observations if name in known]
+    times = [cleaned_at(context, part) for part in ("port", "terminal")]
+    return bool(read) and any(time is not None and max(read) < time for time in times)
 
 
 def _slope(
@@ -217,6 +379,12 @@ def _feed(
     if item.verdict is not Verdict.FAIL or feed is None:
         yield "measure-loaded", "terminal"
         return
+    if _reversed(item):
+        yield "swap-conductors", "terminal"
+        return
+    if _above(item):
+        yield "check-outlet", "supply"
+        return
     shown = shown_resistance(context, feed)
     planned, planned_u = planned_loop(feed)
     spread = 2.0 * ((shown.u_ohm if shown else 0.0) ** 2 + planned_u**2) ** 0.5
@@ -225,6 +393,19 @@ def _feed(
         yield "check-conductor", "supply"
     else:
         yield "thicker-feed", "supply"
+
+
+def _reversed(item: Finding) -> bool:
+    """Whether volts fail by their sign: no thicker cord turns them round."""
+    value = None if item.measured is None else item.measured.value
+    return isinstance(value, float | int) and value < 0.0
+
+
+def _above(item: Finding) -> bool:
+    """Whether a number fails by being too high: no mending of copper lowers volts."""
+    high = None if item.limit is None else item.limit.high
+    value = None if item.measured is None else item.measured.value
+    return high is not None and isinstance(value, float | int) and value > high
 
 
 def _loop(
@@ -252,7 +433,7 @@ def _polarity(
     """What the sentence names: the same finding covers sign, pairs and voltage."""
     if item.verdict is Verdict.NOT_MEASURED:
         yield "measure-loaded", item.subject
-    named = {name.rpartition(".")[2] for name in _told(item.because)}
+    named = {name.rpartition(".")[2] for name in told(item.because)}
     for ending, action in POLARITY.items():
         if ending in named:
             yield action, item.subject
@@ -267,14 +448,6 @@ POLARITY = {
     "open": "find-open-conductor",
     "insulation": "dry-the-pair",
 }
-
-
-def _told(message: Message) -> Iterator[str]:
-    """Ids of a sentence and of those that it joins."""
-    yield message.id
-    for value in message.values.values():
-        if isinstance(value, Message):
-            yield from _told(value)
 
 
 def _status(

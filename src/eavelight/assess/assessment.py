@@ -122,13 +122,14 @@ def assess(
     """
     context = context_of(visit, plan, observations, profile, others)
     findings = findings_of(context)
+    steps = points_of_no_return(context, findings)
     return Assessment(
         visit=visit,
         profile=profile.id,
         state=state_of(findings),
         findings=findings,
-        before=points_of_no_return(context, findings),
-        next_actions=next_actions(context, findings),
+        before=steps,
+        next_actions=next_actions(context, findings, steps),
         cautions=cautions(context),
         advice=day_notes(context),
     )

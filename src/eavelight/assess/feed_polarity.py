@@ -27,6 +27,7 @@ from eavelight.standards.cords import loop_priors, thin_gauge
 
 REQUIREMENT = "feed.polarity"
 ORDER = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.PASS)
+_PASS, _FAIL = Verdict.PASS, Verdict.FAIL
 POWER = "power"
 MISPLACED = {"swapped", "conductor open", "pair open"}
 # Wire is laid, not drawn: length as run and temperature together.
@@ -64,6 +65,24 @@ def assess_polarity(context: Context, feed: Feed) -> Finding:
     if not signs and settled:
         return not_measured(context, requirement, "terminal")
     return _joined(context, [*signs, *parts])
+
+
+def pair_dangers(context: Context, feed: Feed) -> list[tuple[str, Message, Verdict]]:
+    """What on the pair can hurt somebody: place, sentence and verdict of each.
+
+    Foreign voltage counts where it cannot be told yet; a wrong sign or a conductor in
+    another's place only where it is sure.
+    """
+    parts = [
+        *((p, part) for p, part in _foreign(context) if part.verdict is not _PASS),
+        *((p, part) for p, part in _signs(context) if part.verdict is _FAIL),
+        *((p, part) for p, part in _conductors(context, feed) if _swapped(part)),
+    ]
+    return [(place, part.because, part.verdict) for place, part in parts]
+
+
+def _swapped(part: _Part) -> bool:
+    return part.verdict is _FAIL and part.because.id.endswith(".swapped")
 
 
 def _parts(context: Context, feed: Feed) -> list[tuple[str, _Part]]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from eavelight.assess.context import Context
+from eavelight.assess.passed import passed_steps
 from eavelight.assess.splice import splices_of_drop
 from eavelight.model.finding import Finding, Step, Verdict
 from eavelight.model.message import Message
@@ -21,6 +22,7 @@ class _Needs:
     findings: Sequence[Finding]
     missing: list[Message] = field(default_factory=list)
     against: list[Message] = field(default_factory=list)
+    open: set[tuple[str, str]] = field(default_factory=set)
 
     def finding(
         self,
@@ -49,6 +51,9 @@ class _Needs:
                 continue
             elif item.verdict is not Verdict.PASS and needed:
                 self.missing.append(item.because)
+            else:
+                continue
+            self.open.add((item.requirement, item.subject))
 
     def lacks(self, name: str, **values: object) -> None:
         self.missing.append(Message(f"before.{name}", values))
@@ -74,6 +79,7 @@ def points_of_no_return(
         "plug in": _plug_in,
         "close": _close,
     }
+    passed = passed_steps(context)
     steps = []
     for name in STEPS:
         needs = _Needs(context, findings)
@@ -88,6 +94,8 @@ def points_of_no_return(
                 missing=tuple(needs.missing),
                 against=tuple(needs.against),
                 exception=exception,
+                passed=name in passed,
+                open=frozenset(needs.open),
             )
         )
     return tuple(steps)

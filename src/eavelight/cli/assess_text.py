@@ -4,7 +4,15 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from eavelight.app.assess_visit import AssessedVisit
-from eavelight.model.finding import Action, Assessment, Finding, Quantity, Step, Verdict
+from eavelight.model.finding import (
+    Action,
+    Assessment,
+    Finding,
+    Quantity,
+    Standing,
+    Step,
+    Verdict,
+)
 from eavelight.model.message import Message
 from eavelight.wording import quantity, say, with_uncertainty
 
@@ -57,11 +65,18 @@ def _actions(assessment: Assessment) -> list[str]:
 
 
 def _action(number: int, action: Action) -> list[str]:
-    head = "Do now" if number == 1 else "Then"
+    """One action with its reason; what is dangerous carries its cautions."""
+    danger = action.standing is Standing.DANGER
+    head = "Danger" if danger else "Do now" if number == 1 else "Then"
     minutes = f"about {action.minutes:g} min"
     text = f"{say(action.text)} ({minutes})"
     lines = _wrapped(text, first=f"  {number}  {head:<7}", rest=" " * 12)
     lines += _wrapped(say(action.why), first=" " * 12 + "because ", rest=" " * 20)
+    if action.guards is not None:
+        step = say(Message(f"step.{action.guards.replace(' ', '_')}"))
+        lines += _wrapped(step, first=" " * 12 + "before  ", rest=" " * 20)
+    for caution in action.cautions if danger else ():
+        lines += _wrapped(say(caution), first=" " * 12 + "care    ", rest=" " * 20)
     return [*lines, ""]
 
 

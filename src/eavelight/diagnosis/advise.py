@@ -326,6 +326,9 @@ def settles(case: Case, cause: Cause) -> Message | None:
         done = any(w.format(at=cause.at) in case.done for w in kind.useless_after)
         if told and not done:
             return Message(f"action.{kind.id}", {"at": cause.at})
+    if any(mark.kind == "port label" and not mark.bad for mark in case.marks):
+        # the label was read right: a call may settle what another walk hardly can
+        kinds.sort(key=lambda kind: kind.id == "check-port")
     for kind in kinds:
         fits = not kind.only_at or _place(case, cause.at) in kind.only_at
         if kind.success and cause.cause in kind.resolves and fits:

@@ -71,12 +71,18 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One of the five points of no return."""
+    """One of the five points of no return.
+
+    `passed` is true where the record shows that it lies behind; `open` names the
+    findings, requirement and subject, that it still waits for.
+    """
 
     step: str
     missing: tuple[Message, ...] = ()
     against: tuple[Message, ...] = ()
     exception: ExceptionNote | None = None
+    passed: bool = False
+    open: frozenset[tuple[str, str]] = frozenset()
 
     @property
     def clear(self) -> bool:
@@ -84,9 +90,22 @@ class Step:
         return not self.missing and not self.against
 
 
+class Standing(StrEnum):
+    """The class of a next action, in the order in which the classes are told."""
+
+    DANGER = "danger"
+    OTHER_HOME = "another home"
+    GUARD = "guard"
+    PLAIN = "plain"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Action:
-    """What to do next, best first."""
+    """What to do next, best first.
+
+    `guards` is the point of no return that waits for it, where it is not passed yet.
+    `nearby` is a cheap look that comes before anything that sends the crew away.
+    """
 
     action: str
     at: str
@@ -94,6 +113,10 @@ class Action:
     text: Message
     minutes: float
     resolves: tuple[str, ...] = ()
+    standing: Standing = Standing.PLAIN
+    guards: str | None = None
+    cautions: tuple[Message, ...] = ()
+    nearby: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,9 +7,12 @@ from functools import cache
 from eavelight.standards.clauses import data_files, read_toml, refuse_unknown
 
 FILE = "actions.toml"
-_LISTS = ("resolves", "tells", "useless_after", "needs", "only_at", "safety")
+_LISTS = (
+    "resolves", "tells", "useless_after", "needs", "only_at", "safety", "passes",
+)  # fmt: skip
 _KEYS = {
-    "id", "order", "minutes", "success", "reversible", "cures_mode", *_LISTS,
+    "id", "order", "minutes", "success", "reversible", "cures_mode", "opens", "near",
+    "away", *_LISTS,
 }  # fmt: skip
 
 
@@ -19,7 +22,8 @@ class ActionKind:
 
     `success` is the chance that it cures what it resolves, 0 for one that only looks;
     `tells` are the causes that it tells from the others; `cures_mode` names the one
-    way of a cause that it can cure.
+    way of a cause that it can cure; `passes` the points of no return that it takes.
+    `minutes` is the time it takes [min].
     """
 
     id: str
@@ -33,6 +37,10 @@ class ActionKind:
     needs: tuple[str, ...] = ()
     only_at: tuple[str, ...] = ()
     safety: tuple[str, ...] = ()
+    passes: tuple[str, ...] = ()
+    opens: bool = False
+    near: bool = False
+    away: bool = False
     cures_mode: Mapping[str, str] = field(default_factory=dict)
 
 

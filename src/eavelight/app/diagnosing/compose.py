@@ -1,23 +1,23 @@
 """The verdicts of a visit with the diagnosis beside them; it changes none."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from eavelight.app.diagnosing.case import case_of
+from eavelight.assess.actions import nearby_first, street_last, verdict_of
 from eavelight.assess.assessment import assess, context_of
 from eavelight.diagnosis.diagnose import diagnose
 from eavelight.diagnosis.outcome import Advice, Cause, Diagnosis, Fault
-from eavelight.model.finding import Action, Assessment
+from eavelight.model.finding import Action, Assessment, Standing, Verdict
 from eavelight.model.message import Message
 from eavelight.model.observation import Observations, OtherVisit
 from eavelight.model.plan import Plan
 from eavelight.standards.profiles import Profile
 
-# What concerns another home or somebody's safety stays in front of everything.
+# What concerns another home stays in front of the diagnosis.
 FIRST = {
     "restore-neighbour", "check-port", "prove-fibre", "call-desk-registration",
-    "stop-foreign-voltage",
 }  # fmt: skip
 GENERIC = {"drop", "path", "box"}
 MOST, LISTED, LEAST = 12, 8, 0.005
@@ -81,27 +81,59 @@ def cause_table(cause: Cause) -> dict[str, Any]:
 
 
 def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ...]:
-    """Other homes first, then the diagnosis, then what the findings still ask."""
-    given = list(assessment.next_actions)
+    """The classes of the findings first, then the diagnosis, then what is left.
+
+    Danger, other homes and guards of steps to come stand whatever the cause is; only
+    what is plain gives way to the diagnosis.
+    """
+    given = [a for a in assessment.next_actions if a.standing is Standing.PLAIN]
+    closing = bool(given) and given[0].action == "close"
+    advice = [_action(item) for item in _worth_saying(diagnosis, closing=closing)]
+    front = [
+        _with_cause(item, advice)
+        for item in assessment.next_actions
+        if item.standing is not Standing.PLAIN
+    ]
     lead = []
     while given and given[0].action in FIRST:
         lead.append(given.pop(0))
-    closing = bool(given) and given[0].action == "close"
-    advice = [_action(item) for item in _worth_saying(diagnosis, closing=closing)]
     if closing and diagnosis.nothing_wrong >= READY_TO_CLOSE:
         lead.append(given.pop(0))
     kept_splices = {a.at for a in advice if a.why.id.startswith("diagnosis.keep")}
+    nearby = {(a.action, a.at) for a in given if a.nearby}
     told: dict[tuple[str, str], Action] = {}
-    for action in (*lead, *advice, *given):
+    for action in (*front, *lead, *advice, *given):
         if action.action == "re-splice" and kept_splices & {action.at, "drop"}:
             continue
-        already = any(
-            name == action.action and (at == action.at or action.at in GENERIC)
-            for name, at in told
+        if not _already(action, told):
+            near = (action.action, action.at) in nearby
+            told[action.action, action.at] = replace(action, nearby=near)
+    listed = list(told.values())
+    if verdict_of(assessment.findings, "identity.port") is Verdict.PASS:
+        listed = street_last(listed)
+    return tuple(nearby_first(listed))[:MOST]
+
+
+def _already(action: Action, told: Mapping[tuple[str, str], Action]) -> bool:
+    """Whether the same was told here or in general, or as a danger anywhere."""
+    return any(
+        other.action == action.action
+        and (
+            other.at == action.at
+            or action.at in GENERIC
+            or (Standing.DANGER is other.standing and other.standing != action.standing)
         )
-        if not already:
-            told[action.action, action.at] = action
-    return tuple(told.values())[:MOST]
+        for other in told.values()
+    )
+
+
+def _with_cause(action: Action, advice: Sequence[Action]) -> Action:
+    """A guard with the reason of the diagnosis, where that advises the same."""
+    if action.standing is not Standing.GUARD:
+        return action
+    same = (a for a in advice if (a.action, a.at) == (action.action, action.at))
+    found = next(same, None)
+    return action if found is None else replace(action, why=found.why)
 
 
 def _worth_saying(diagnosis: Diagnosis, *, closing: bool) -> Iterator[Advice]:
@@ -120,4 +152,5 @@ def _action(item: Advice) -> Action:
         text=Message(f"action.{item.action}", {"at": item.at}),
         minutes=item.minutes,
         resolves=item.resolves,
+        cautions=item.cautions,
     )
