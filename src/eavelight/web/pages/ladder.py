@@ -14,7 +14,7 @@ from eavelight.app.intake import CONTENT, LimitedDecoder, TooMuchError, content_
 from eavelight.app.ladder import AnswerError, Question, Sent, answer, upload
 from eavelight.app.ladder.progress import Answered
 from eavelight.app.record_stored import sha256_of
-from eavelight.model.finding import Action, Finding, Verdict
+from eavelight.model.finding import Action, Finding, Standing, Verdict
 from eavelight.web import words
 from eavelight.web.context import Form, posted, shown, visit_of, wants_json
 from eavelight.web.pages.plan import plan_facts
@@ -39,6 +39,7 @@ def ladder(request: Request) -> Response:
         "here": visit_base(shelf, visit),
         "state": assessment.state,
         "action": _action(visit),
+        "dangers": _dangers(visit),
         "stages": stages,
         "progress": progress,
         "first": progress.first_open,
@@ -132,6 +133,7 @@ def _question(
         + (f"/{following.question.id}" if following else ""),
         "state": visit.assessed.assessment.state,
         "action": _action(visit),
+        "dangers": _dangers(visit),
         "item": item,
         "question": item.question,
         "progress": visit.progress,
@@ -157,6 +159,12 @@ def _action(visit: LiveVisit) -> Action | None:
     first = next(iter(assessment.next_actions), None)
     done = assessment.state == "ready" and all(i.given for i in visit.progress.wanted)
     return None if done and first is not None and first.action == "close" else first
+
+
+def _dangers(visit: LiveVisit) -> list[Action]:
+    """What can hurt somebody: told on every page until it is settled."""
+    actions = visit.assessed.assessment.next_actions
+    return [item for item in actions if item.standing is Standing.DANGER]
 
 
 def _echo(request: Request, visit: LiveVisit) -> dict[str, object]:
