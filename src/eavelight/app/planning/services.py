@@ -6,13 +6,14 @@ from eavelight.app.names import VIDEO
 from eavelight.app.planning.levels import ByWavelength, LightPlan, level_spans
 from eavelight.app.planning.numbers import Span
 from eavelight.assess.expectation import Expectation
+from eavelight.assess.light_hazard import hazard_limits
 from eavelight.light.coexistence import (
     broadband_reading_dbm,
     isolation_needed_db,
     loss_window_db,
     shared_loss_window_db,
 )
-from eavelight.light.laser_hazard import Hazard, HazardLimits, hazard_level
+from eavelight.light.laser_hazard import Hazard, hazard_level
 from eavelight.light.levels import Launch, expected_levels, known_launch, window_launch
 from eavelight.model.plan import Plan, Service
 from eavelight.standards.pon_classes import pon_class
@@ -219,7 +220,7 @@ def plan_hazard(
         if upward is not None:
             levels.append(upward)
             wavelengths.append(float(light.up_nm))
-        found[place] = hazard_level(levels, wavelengths, limits=_limits(profile))
+        found[place] = hazard_level(levels, wavelengths, limits=hazard_limits(profile))
     return found
 
 
@@ -231,11 +232,3 @@ def _upward(light: LightPlan, place: str) -> float | None:
     column = levels.wavelengths_nm.tolist().index(light.up_nm)
     row = {"terminal": 0, "hub": -1}.get(place)
     return float(levels.highest_dbm[levels.row(place) if row is None else row, column])
-
-
-def _limits(profile: Profile) -> HazardLimits:
-    return HazardLimits(
-        level_1_dbm=profile.number("hazard.level_1"),
-        level_1m_dbm=profile.number("hazard.level_1m"),
-        level_1m_from_nm=profile.number("hazard.level_1m_from"),
-    )
