@@ -25,6 +25,7 @@ def test_foreign_voltage_is_told_at_once_and_on_every_page(client):  # noqa: F81
 def test_what_was_settled_is_danger_no_more(client):  # noqa: F811
     order(client)
     post(client, "foreign-ac", value="40")
+    # within the same second: of two answers the later one counts
     post(client, "foreign-ac", value="0.1")
     assert "Danger first" not in client.get(f"{VISIT}/ladder").text
 

@@ -286,7 +286,9 @@ def _sent(shelf: Shelf, visit: LiveVisit, form: Form) -> Sent:
     nonce = form.text("nonce")
     if not 8 <= len(nonce) <= 32 or not set(nonce) <= HEX:
         nonce = secrets.token_hex(6)
-    return Sent(nonce=nonce, at=at.replace(microsecond=0), values=form.values)
+    # to the millisecond, so that of two answers within a second the later one counts
+    at = at.replace(microsecond=at.microsecond // 1000 * 1000)
+    return Sent(nonce=nonce, at=at, values=form.values)
 
 
 def keep_file(

@@ -139,7 +139,7 @@
   const local = () => {
     const now = new Date();
     const off = -now.getTimezoneOffset();
-    return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}T${two(now.getHours())}:${two(now.getMinutes())}:${two(now.getSeconds())}${off < 0 ? "-" : "+"}${two(off / 60)}:${two(off % 60)}`;
+    return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}T${two(now.getHours())}:${two(now.getMinutes())}:${two(now.getSeconds())}.${String(now.getMilliseconds()).padStart(3, "0")}${off < 0 ? "-" : "+"}${two(off / 60)}:${two(off % 60)}`;
   };
   const newNonce = () => [...crypto.getRandomValues(new Uint8Array(6))].map((b) => b.toString(16).padStart(2, "0")).join("");
   const entryOf = (form, button) => {
