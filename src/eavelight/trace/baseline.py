@@ -125,6 +125,7 @@ def _difference(
     prior = SlopePrior(slope=0.0, deviation=SLOPE_U_DB_PER_KM * spacing / 1000.0)
     return Trace(
         samples_db=filled,
+        unbiased_db=filled,
         variance_db2=variance,
         sums=LineSums(filled, variance, prior),
         footprint=footprint,

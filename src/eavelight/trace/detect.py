@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from eavelight.trace.backscatter import pulse_footprint_m
 from eavelight.trace.ends import STEEPEST_DB_PER_KM, last_reflection, plain_end
+from eavelight.trace.falls import half_power_place, has_fibre, without_glow
 from eavelight.trace.lines import LineSums, SlopePrior
 from eavelight.trace.noise import (
     DB_PER_NEPER,
@@ -190,6 +191,8 @@ def detect(
     trace = replace(trace, start=launch, ns=per_ns)
     if end is None:
         end = plain_end(samples_db, trace, pulse, seen.scale)
+        if end is not None and has_fibre(trace, end, _behind(seen.peaks, end)):
+            end = None
         if end is not None:
             trace = replace(trace, stop=min(max(end.left, launch), trace.stop))
     marks = [
@@ -198,12 +201,17 @@ def detect(
         if peak.foot < trace.stop
         and peak.height_db > 6.0 * np.sqrt(noise.sample_db2[peak.foot])
     ]
-    trace, marks = _with_steps(trace, _with_weak(trace, marks), first=4.0)
+    trace, marks, dark = _with_steps(trace, _with_weak(trace, marks), first=4.0)
     residual = _residual(trace, marks)
     noise = _measured(samples_db, (launch, stop), footprint, seen.floor, residual)
     second = _prepared(samples_db, noise, footprint, prior)
     trace = replace(second, start=launch, stop=trace.stop, ns=per_ns)
-    trace, marks = _with_steps(trace, prune(trace, marks), first=1.0)
+    trace, marks, later = _with_steps(
+        trace, prune(trace, marks), first=1.0, known=marks
+    )
+    dark = later or dark
+    if dark is not None and end is None:
+        end = replace(dark, right=len(samples_db))
     return Detection(
         trace=late_start(trace, marks),
         noise=noise,
@@ -212,6 +220,10 @@ def detect(
         beyond=seen.beyond,
         launch=launch,
     )
+
+
+def _behind(peaks: Sequence[Reflection], end: Mark) -> list[Mark]:
+    return [_mark(peak) for peak in peaks if peak.foot > end.place]
 
 
 def _filled(samples_db: Array, floor: Floor, stop: int) -> Array:
@@ -260,7 +272,7 @@ def _residual(trace: Trace, marks: Sequence[Mark]) -> Array:
         place = np.arange(line.start, line.stop)
         fitted = line.level_db + line.slope * (place - line.centre)
         residual[line.start : line.stop] = trace.samples_db[place] - fitted
-    return residual
+    return residual if trace.gain is None else residual / trace.gain
 
 
 def _prepared(
@@ -269,6 +281,7 @@ def _prepared(
     values = _corrected(samples_db, noise)
     return Trace(
         samples_db=samples_db[: noise.stop],
+        unbiased_db=values,
         variance_db2=noise.long_run_db2,
         sums=LineSums(values, noise.long_run_db2, prior),
         footprint=footprint,
@@ -309,9 +322,12 @@ def _port(start: int) -> Mark:
 
 
 def _with_steps(
-    trace: Trace, marks: list[Mark], *, first: float
-) -> tuple[Trace, list[Mark]]:
-    """Add steps between the reflections, place them, and drop what was a tail."""
+    trace: Trace, marks: list[Mark], *, first: float, known: Sequence[Mark] = ()
+) -> tuple[Trace, list[Mark], Mark | None]:
+    """Add steps between the reflections, place them, and drop what was a tail.
+
+    The last answer is the fall behind which only the receiver is left, if there is one.
+    """
     test = StepTest(
         before=1 + round(0.2 * trace.footprint),
         after=int(np.ceil(1.2 * trace.footprint)) + 1,
@@ -323,8 +339,10 @@ def _with_steps(
     marks = sorted([*marks, *steps], key=lambda mark: mark.place)
     port, *marks = without_tails(trace, [_port(trace.start), *_joined(trace, marks)])
     trace = replace(trace, start=port.right, tail=port.tail)
-    marks = prune(trace, marks)
-    return trace, prune(trace, _joined(trace, _placed(trace, marks, test)))
+    cleared = without_glow(trace, prune(trace, marks), test, known)
+    trace, marks = cleared.trace, cleared.marks
+    marks = prune(trace, _joined(trace, _placed(trace, marks, test)))
+    return trace, marks, cleared.dark
 
 
 def _joined(trace: Trace, marks: list[Mark]) -> list[Mark]:
@@ -380,8 +398,14 @@ def _placed(trace: Trace, marks: list[Mark], test: StepTest) -> list[Mark]:
     placed = []
     for number, mark in enumerate(marks):
         if mark.reflection is None:
-            place, sigma = ramp_place(trace, mark, (lines[number], lines[number + 1]))
-            mark = _step_mark(place, test, mark.significance)
-            mark = replace(mark, place_u=sigma)
+            around = (lines[number], lines[number + 1])
+            found = half_power_place(trace, mark, around)
+            place, sigma = found or ramp_place(trace, mark, around)
+            fresh = _step_mark(place, test, mark.significance)
+            right = max(fresh.right, mark.right) if mark.tail[0] > 0.0 else fresh.right
+            mark = replace(
+                fresh, place_u=sigma, right=right, tail=mark.tail,
+                level_u_db=mark.level_u_db,
+            )  # fmt: skip
         placed.append(mark)
     return sorted(placed, key=lambda mark: mark.place)

@@ -63,6 +63,33 @@ def _nature(
     return "tail" if float(whole[-lag:].mean() - whole[:lag].mean()) > 1.0 else "steep"
 
 
+def _first_fall(values: Array, width: int) -> int | None:
+    """Samples before the first fall that is more than any loss in mid-line."""
+    if len(values) < 4 * width:
+        return None
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    mean = (total[width:] - total[:-width]) / width
+    steep = np.flatnonzero(mean[2 * width :] - mean[: -2 * width] > LEAST_FALL_DB)
+    return int(steep[0]) if len(steep) else None
+
+
+def _nature_behind(
+    samples_db: Array, span: tuple[int, int], scale: tuple[float, float, float]
+) -> str:
+    """Nature of the stretch behind a reflection.
+
+    Glass before a great fall is glass, whatever glows behind the fall.
+    """
+    start, stop = span
+    fall = _first_fall(samples_db[start:stop], max(3, int(scale[0])))
+    if (
+        fall is not None
+        and _nature(samples_db, (start, start + fall), scale) == "fibre"
+    ):
+        return "fibre"
+    return _nature(samples_db, span, scale)
+
+
 def last_reflection(
     samples_db: Array,
     peaks: list[Reflection],
@@ -90,7 +117,7 @@ def last_reflection(
     natures = []
     for number, peak in enumerate(peaks):
         later = peaks[number + 1].foot if number + 1 < len(peaks) else span[1]
-        natures.append(_nature(samples_db, (peak.settled, later), scale))
+        natures.append(_nature_behind(samples_db, (peak.settled, later), scale))
     lit = [
         k
         for k, peak in enumerate(peaks)

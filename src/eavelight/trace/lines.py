@@ -28,7 +28,10 @@ class SlopePrior:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One fitted stretch [start, stop) with mean point, slope and precision."""
+    """One fitted stretch [start, stop) with mean point, slope and precision.
+
+    `doubt_db` is what all its samples may be wrong by together.
+    """
 
     start: int
     stop: int
@@ -38,6 +41,7 @@ class Line:
     weight: float
     spread: float
     tailed: bool = False
+    doubt_db: float = 0.0
 
     def at(self, place: float) -> float:
         return self.level_db + self.slope * (place - self.centre)
@@ -45,7 +49,8 @@ class Line:
     def variance(self, place: float) -> float:
         if self.weight <= 0.0:
             return float("inf")
-        return 1.0 / self.weight + (place - self.centre) ** 2 / self.spread
+        fitted = 1.0 / self.weight + (place - self.centre) ** 2 / self.spread
+        return fitted + self.doubt_db**2
 
 
 class LineSums:

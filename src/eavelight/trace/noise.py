@@ -17,6 +17,15 @@ Array = NDArray[np.float64]
 DB_PER_NEPER = 5.0 / np.log(10.0)
 """Decibels on the one-way axis per unit of relative power."""
 
+NOISIEST = 0.3
+"""Noise of a sample over its power, from which on a level says little."""
+
+LARGEST_ZONE = 3.0
+"""A zone above this many times the law holds an event and counts for no more."""
+
+ZONES_TOGETHER = 5
+"""Zones of one power of which most cannot hold an event."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Floor:
@@ -177,14 +186,37 @@ def _law(power: Array, variance: Array, floor: float | None) -> Array:
     """Coefficients of a/P**2 + b/P + c; weights come from the fit, not from the data.
 
     Weighting by the scattered zone values themselves would favour the small ones.
+    Behind a splitter they differ by thousands, and one value for all hides the bright
+    part of the trace from the first fit and so from all: then the zones themselves are
+    a start.
     """
     columns = np.column_stack([power**-2.0, power**-1.0, np.ones_like(power)])
-    expected = np.full(len(power), float(np.median(variance)))
+    flat = np.full(len(power), float(np.median(variance)))
+    answer = _reweighted(columns, variance, floor, flat)
+    missed = _missed(power, variance, columns @ answer)
+    if missed > LARGEST_ZONE:
+        other = _reweighted(columns, variance, floor, variance)
+        if _missed(power, variance, columns @ other) < missed:
+            return other
+    return answer
+
+
+def _missed(power: Array, variance: Array, expected: Array) -> float:
+    """How far zones of about one power lie above the law, all but a few of them."""
+    ratio = (variance / np.maximum(expected, 1e-12))[np.argsort(power)]
+    width = min(ZONES_TOGETHER, len(ratio))
+    together = np.lib.stride_tricks.sliding_window_view(ratio, width)
+    return float(np.max(np.median(together, axis=1)))
+
+
+def _reweighted(
+    columns: Array, variance: Array, floor: float | None, expected: Array
+) -> Array:
     answer = np.zeros(3)
     for _ in range(4):
         expected = np.maximum(expected, 1e-12)
         weight = 1.0 / expected
-        target = np.minimum(variance, 3.0 * expected) * weight
+        target = np.minimum(variance, LARGEST_ZONE * expected) * weight
         rows = columns * weight[:, None]
         if floor is not None:
             rows = np.vstack([rows, [[2.0 / floor, 0.0, 0.0]]])
@@ -267,7 +299,7 @@ def noise_map(
         None if floor.rms_db is None else 10.0 ** (-(floor.rms_db - reference) / 2.5)
     )
     floor_db2 = None if noise is None else DB_PER_NEPER**2 * noise
-    power = 10.0 ** (-(_smooth(values, lag) - reference) / 5.0)
+    power = 10.0 ** (-(smoothed_db(values, lag) - reference) / 5.0)
     clear, at = values, power
     if residual_db is not None:
         kept = np.isfinite(residual_db[:stop])
@@ -304,11 +336,24 @@ def _moving_mean(values: Array, width: int) -> Array:
     return np.asarray((total[width:] - total[:-width]) / width)
 
 
-def _smooth(values: Array, width: int) -> Array:
-    """Moving mean of full length, so that the level follows every large step."""
-    mean = _moving_mean(values, min(width, len(values)))
-    before = (len(values) - len(mean)) // 2
-    return np.pad(mean, (before, len(values) - len(mean) - before), mode="edge")
+def smoothed_db(values_db: Array, width: int) -> Array:
+    """Moving mean of full length, so that the level follows every large step.
+
+    Parameters
+    ----------
+    values_db : ndarray of shape (N,)
+        Trace on the attenuation axis [dB]
+    width : int
+        Samples to average over [1]
+
+    Returns
+    -------
+    level_db : ndarray of shape (N,)
+        The ends repeat the first and last mean [dB]
+    """
+    mean = _moving_mean(values_db, min(width, len(values_db)))
+    before = (len(values_db) - len(mean)) // 2
+    return np.pad(mean, (before, len(values_db) - len(mean) - before), mode="edge")
 
 
 def _fit(values: Array, power: Array, lag: int, floor_db2: float | None) -> Array:

@@ -34,13 +34,19 @@ TAIL_LEFT = 0.05
 NO_TAIL = (0.0, 0.0)
 """Decay constant in samples and expected size in dB, where no tail is fitted."""
 
+STRAIGHT_DB = 0.5
+"""A ramp of powers bends by 3 % of a step of this size: not worth a logarithm."""
+
 TAIL_SHARE = 0.005
 """Tail of a peak that did not fill the receiver, in dB per unit of its power."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """One event in samples: it hides [left, right) from the sections."""
+    """One event in samples: it hides [left, right) from the sections.
+
+    `level_u_db` is what all samples behind it may be wrong by together.
+    """
 
     left: int
     right: int
@@ -50,13 +56,19 @@ class Mark:
     others: tuple[float, ...] = ()
     place_u: float = 1.0
     tail: tuple[float, float] = NO_TAIL
+    level_u_db: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trace:
-    """The usable trace with everything that fits need; `ns` is in samples."""
+    """The usable trace with everything that fits need; `ns` is in samples.
+
+    `unbiased_db` is free of the bias of the logarithm. `gain` says by how much
+    taking the glow behind a fall off enlarged the noise; None where none was.
+    """
 
     samples_db: Array
+    unbiased_db: Array
     variance_db2: Array
     sums: LineSums
     footprint: float
@@ -64,6 +76,7 @@ class Trace:
     stop: int
     ns: float = 0.0
     tail: tuple[float, float] = NO_TAIL
+    gain: Array | None = None
 
 
 def section_bounds(trace: Trace, marks: Sequence[Mark]) -> list[tuple[int, int]]:
@@ -106,11 +119,16 @@ def section_lines(trace: Trace, marks: Sequence[Mark]) -> list[Line]:
         One more than marks [dB]
     """
     tails = [trace.tail, *(mark.tail for mark in marks)]
-    return [
+    doubts = [0.0, *(mark.level_u_db for mark in marks)]
+    lines = [
         tailed_line(trace, (start, stop), tail)
         if tail[0] > 0.0 and stop - start > 8
         else trace.sums.fit(start, stop)
         for (start, stop), tail in zip(section_bounds(trace, marks), tails, strict=True)
+    ]
+    return [
+        replace(line, doubt_db=doubt) if doubt > 0.0 else line
+        for line, doubt in zip(lines, doubts, strict=True)
     ]
 
 
@@ -136,7 +154,7 @@ def tailed_line(trace: Trace, span: tuple[int, int], tail: tuple[float, float]) 
     prior = trace.sums.prior
     weight = 1.0 / trace.variance_db2[start:stop]
     middle = place - place.mean()
-    values = trace.samples_db[start:stop] - prior.slope * middle
+    values = trace.unbiased_db[start:stop] - prior.slope * middle
     offset = float(values[-1])
     decay, size_db = tail
     columns = np.column_stack([np.ones_like(place), middle, _tails(place, decay)])
@@ -380,6 +398,33 @@ def _cheapest(
     )
 
 
+def fall_db(loss_db: Array, share: Array) -> Array:
+    """Fall of the level where a share of the pulse has passed a loss.
+
+    The pulse adds powers: half of it behind a large loss is 1.5 dB, not half the loss.
+
+    Parameters
+    ----------
+    loss_db : ndarray of shape (1, N)
+        Loss, negative for a gain [dB]
+    share : ndarray of shape (M, N)
+        Part of the pulse that has passed, 0 to 1 [1]
+
+    Returns
+    -------
+    fall_db : ndarray of shape (M, N)
+        On the attenuation axis [dB]
+
+    Examples
+    --------
+    >>> fall_db(np.array([[30.0]]), np.array([[0.5], [1.0]])).round(3).ravel().tolist()
+    [1.505, 30.0]
+    """
+    if float(np.max(np.abs(loss_db))) < STRAIGHT_DB:
+        return np.asarray(loss_db * share)
+    return np.asarray(-5.0 * np.log10(1.0 - share * (1.0 - 10.0 ** (-loss_db / 5.0))))
+
+
 def ramp_place(
     trace: Trace, mark: Mark, lines: tuple[Line, Line]
 ) -> tuple[float, float]:
@@ -424,7 +469,8 @@ def ramp_place(
     if len(grid) < 3 or step == 0.0:
         return mark.place, max(bound, 0.5)
     shape = np.clip((place[None, :] - grid[:, None]) / trace.footprint, 0.0, 1.0)
-    cost = np.sum((above[None, :] - rise[None, :] * shape) ** 2, axis=1)
+    expected = fall_db(rise[None, :], shape)
+    cost = np.sum((above[None, :] - expected) ** 2, axis=1)
     best = int(np.argmin(cost))
     found = float(grid[best])
     if 0 < best < len(grid) - 1:
