@@ -1,6 +1,6 @@
 """Questions of the ladder: from the plan, answered by readings, excused by reasons."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -9,7 +9,7 @@ from eavelight.app.ladder.answers import number, upload
 from eavelight.app.names import known_names
 from eavelight.app.visit_folder.read import visit_from_table
 from eavelight.assess import assess
-from eavelight.model.observation import Observations
+from eavelight.model.observation import Observations, Reading
 from eavelight.standards.profiles import load_profile
 
 NOW = datetime(2026, 4, 15, 10, 0, tzinfo=UTC)
@@ -174,3 +174,38 @@ def test_only_the_answer_that_breaks_a_finding_is_marked(clean):
     }
     assert states["loss-1550"] == "failing"
     assert states["loss-1310"] == "done"
+
+
+def made(plan, *given):
+    """Progress after entries of (question, attempt), a minute each."""
+    entries = []
+    for count, (id, attempt) in enumerate(given):
+        at = NOW + timedelta(minutes=count)
+        values = {"value": "0.02", "attempt": str(attempt)}
+        told = Sent(nonce=f"abcdef{count:02d}", at=at, values=values)
+        entries.append(answer(asked(plan, id), told, plan).item)
+    readings = tuple(Reading(**{**item, "time": NOW}) for item in entries)
+    return progress_of(plan, Observations(started=NOW, readings=readings))
+
+
+@pytest.mark.parametrize(
+    ("given", "id", "attempt"),
+    [
+        ([], "estimate-before", 1),
+        ([("estimate-before", 1)], "estimate-before", 1),
+        ([("estimate-before", 1)], "estimate-after", 1),
+        # a slip after shrinking is put right within its attempt
+        ([("estimate-before", 1), ("estimate-after", 1)], "estimate-after", 1),
+        # after the last look the same splice is made again
+        ([("estimate-before", 1), ("estimate-after", 1)], "estimate-before", 2),
+        ([("estimate-before", 1), ("estimate-after", 1)], "cleave-cable", 1),
+        ([("cleave-cable", 1), ("estimate-before", 1)], "cleave-cable", 2),
+        (
+            [("estimate-before", 1), ("estimate-after", 1), ("estimate-before", 2)],
+            "estimate-after",
+            2,
+        ),
+    ],
+)
+def test_an_entry_belongs_to_the_attempt_at_work(plan, given, id, attempt):
+    assert made(plan, *given).attempt_for(id) == attempt

@@ -156,3 +156,21 @@ def test_an_empty_or_wild_trace_is_drawn_without_complaint():
 
 def test_figures_use_no_text_element_that_needs_a_font():
     assert not re.search(rb"<text[ >]", draw(LEVELS))
+
+
+def replaced(value):
+    return dataclasses.replace(
+        LEVELS.points[0], value_dbm=value, superseded=True, gap_label="far off"
+    )
+
+
+def test_a_slip_that_was_put_right_neither_scales_nor_enters_the_level_line():
+    # a wrong sign: +15.7 read as −15.7
+    slip = dataclasses.replace(LEVELS, points=(*LEVELS.points, replaced(15.7)))
+    assert draw(slip) == draw(LEVELS)
+
+
+def test_an_earlier_reading_near_the_line_stays_in_sight():
+    earlier = dataclasses.replace(LEVELS, points=(*LEVELS.points, replaced(-20.5)))
+    assert draw(earlier) != draw(LEVELS)
+    assert b"far off" not in draw(earlier)

@@ -289,6 +289,36 @@ def test_nothing_is_lost_when_the_server_dies_and_the_work_goes_on(browser, tmp_
         own.stop()
 
 
+def test_no_step_is_called_clear_while_nobody_can_tell(browser, tmp_path):
+    own, page = own_visit(browser, tmp_path)
+    try:
+        gate = f"{OWN}/ladder/before-cut"
+        page.goto(gate)
+        page.locator("[data-gate]").wait_for()
+        assert page.locator("#gate-away").is_hidden()
+        page.goto(f"{OWN}/ladder/fibre-light")
+        own.kill()
+        page.get_by_role("button", name="stays dark", exact=True).click()
+        waits(page, "1 entry waits")
+        page.goto(gate)
+        page.locator("#gate-away").wait_for()
+        page.locator("[data-gate]").wait_for(state="hidden")
+        # the list knows what waits, and the next question is another one
+        page.goto(f"{OWN}/ladder")
+        row = page.locator(".steps li", has_text="the uncut fibre").last
+        page.wait_for_function(
+            "(row) => row.dataset.waits === 'waits'", arg=row.element_handle()
+        )
+        own.start()
+        page.locator("#away").wait_for(state="hidden", timeout=30_000)
+        page.goto(gate)
+        page.locator(".against").wait_for()
+        assert page.locator("#gate-away").is_hidden()
+        page.context.close()
+    finally:
+        own.stop()
+
+
 def test_the_desk_holds_a_visit_and_says_why(browser, demo):
     page = new_page(browser, demo, viewport=SIZES[1280])
     page.goto("/demo/")

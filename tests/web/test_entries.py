@@ -5,7 +5,7 @@ import re
 import numpy as np
 from test_security import VISIT, client, order, readings, token  # noqa: F401
 
-from eavelight.demo.evidence import trace_bytes
+from eavelight.demo.evidence import face_bytes, photo_bytes, trace_bytes
 from eavelight.demo.plans import start_of
 from eavelight.demo.truth import House
 
@@ -77,3 +77,90 @@ def test_an_entry_that_cannot_be_is_told_by_its_question(client):  # noqa: F811
     text = client.get(VISIT).text
     assert "“When did the terminal come online?” reports at" in text
     assert not re.search(r"online-at\.\w+ reports", text)
+
+
+def sent_file(client, question, data, **more):  # noqa: F811
+    return client.post(
+        f"{VISIT}/ladder/{question}",
+        data={"token": token(client), **more},
+        files={"file": ("x", data, "application/octet-stream")},
+    )
+
+
+def test_a_trace_of_another_wavelength_or_of_none_is_told_at_once(client):  # noqa: F811
+    order(client)
+    rng = np.random.default_rng(3)
+    data = trace_bytes(House(), 1310, visit="x", time=start_of(9), rng=rng)
+    answer = sent_file(client, "trace-1550", data, lead_m="150")
+    assert answer.status_code == 422
+    assert "taken at 1310 nm; another is asked for" in answer.text
+    answer = sent_file(client, "trace-1310", b"Map\0" + b"\x01" * 300)
+    assert answer.status_code == 422
+    assert "could not be read" in answer.text
+    assert "trace-" not in readings(client)
+
+
+def test_a_picture_without_a_face_says_so_and_answers_nothing(client):  # noqa: F811
+    order(client)
+    house = photo_bytes("house", visit="x", text="invented")
+    answer = sent_file(client, "terminal-face-plug", house)
+    told = answer.text[answer.text.index('class="told"') :]
+    assert "No fibre end face found" in told[: told.index("</section>")]
+    steps = client.get(f"{VISIT}/ladder").text
+    missing = steps[steps.index("Missing") : steps.index('id="all"')]
+    assert "End face of the pigtail plug" in missing
+    sent_file(client, "terminal-face-plug", face_bytes(9), cleaning="wet dry")
+    steps = client.get(f"{VISIT}/ladder").text
+    missing = steps[steps.index("Missing") : steps.index('id="all"')]
+    assert "End face of the pigtail plug" not in missing
+
+
+def test_what_fails_says_what_mends_it(client):  # noqa: F811
+    order(client)
+    sent = {"token": token(client), "value": "yes"}
+    answer = client.post(f"{VISIT}/ladder/port-in-use", data=sent)
+    told = answer.text[answer.text.index('class="told"') :]
+    told = told[: told.index("</section>")]
+    assert "light was on this port" in told
+    assert '<p class="now">' in told
+    sent = {"token": token(client), "value": "no"}
+    answer = client.post(f"{VISIT}/ladder/port-in-use", data=sent)
+    assert "take the first one back if it was a slip" in answer.text
+
+
+def test_a_reason_stands_at_its_question_and_can_be_taken_back(client):  # noqa: F811
+    order(client)
+    for question, reason in (("loop", "meter broken"), ("before-cut", "no helper")):
+        sent = {"token": token(client), "why_not": reason}
+        client.post(f"{VISIT}/ladder/{question}", data=sent)
+        page = client.get(f"{VISIT}/ladder/{question}").text
+        assert reason in page
+        assert f"{question}: {reason}" not in page
+        kind = '<input type="hidden" name="kind" value="exception">'
+        name = re.search(
+            kind + r'<input type="hidden" name="name" value="([^"]+)"', page
+        )
+        assert name
+        sent = {"token": token(client), "kind": "exception", "name": name[1]}
+        client.post(f"{VISIT}/ladder/{question}/undo", data=sent)
+        assert reason not in client.get(f"{VISIT}/ladder/{question}").text
+
+
+def test_the_work_begins_with_its_order(client):  # noqa: F811
+    order(client)
+    answer = client.post(f"{VISIT}/begin", data={"token": token(client)})
+    assert answer.url.path == f"{VISIT}/ladder/work-order"
+
+
+def test_the_echo_shows_the_number_that_was_entered(client):  # noqa: F811
+    order(client)
+    for question, value in (
+        ("volts-terminal-no-load", "-13.5"),
+        ("foreign-ac", "60"),
+    ):
+        sent = {"token": token(client), "value": value}
+        answer = client.post(f"{VISIT}/ladder/{question}", data=sent)
+    told = answer.text[answer.text.index('class="told"') :]
+    told = told[: told.index("</section>")]
+    assert "60 V" in told
+    assert "<dd>−13.5" not in told

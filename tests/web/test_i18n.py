@@ -149,3 +149,14 @@ def test_words_that_are_joined_in_one_value_are_told_one_by_one():
     told = speaker("es")(message).values["seen"]
     assert told == ["acometida: bien, cordón de alimentación: bien"]
     assert speaker("en")(message) is message
+
+
+def test_the_desk_signs_in_the_language_of_the_document(client):  # noqa: F811
+    order(client)
+    sent = {"token": token(client), "answer": "hold", "reason": "x"}
+    client.post(f"{VISIT}/decision", data=sent)
+    here = f"{VISIT}/document/closeout.html"
+    spanish = client.get(here, headers={"accept-language": "es"}).text
+    assert "Mesa de calidad" in spanish
+    assert "Quality desk" not in spanish
+    assert "Quality desk" in client.get(here).text

@@ -139,6 +139,7 @@ def action_json(action: Action) -> dict[str, Any]:
         "text": say(action.text),
         "minutes": action.minutes,
         "resolves": list(action.resolves),
+        "settles": list(action.settles),
         "standing": action.standing.value,
         "guards": action.guards,
         "cautions": [say(item) for item in action.cautions],

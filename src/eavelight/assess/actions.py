@@ -59,11 +59,15 @@ def next_actions(
     proposals = [*urgent, *(item for item in placed if item.action not in told_of)]
     proposals.sort(key=_urgency)
     nearby = {(item.action, item.at) for item in proposals if item.nearby}
+    settles: dict[str, set[str]] = {}
+    for item in proposals:
+        settles.setdefault(item.action, set()).add(item.item.requirement)
     chosen: dict[tuple[str, str], Action] = {}
     for item in proposals:
         key = (item.action, item.at)
         if key not in chosen:
-            chosen[key] = action_of(replace(item, nearby=key in nearby))
+            made = action_of(replace(item, nearby=key in nearby))
+            chosen[key] = replace(made, settles=tuple(sorted(settles[item.action])))
     listed = list(chosen.values())
     if not urgent and not any(_blocks(item.item) for item in proposals):
         guards = [item.standing is not Standing.PLAIN for item in listed]

@@ -61,7 +61,12 @@ def _port(context: Context, requirement: str, what: str) -> Finding:
         )
     if wanted is None:
         return not_measured(
-            context, requirement, "port", reason="no_plan", observations=ids(seen)
+            context,
+            requirement,
+            "port",
+            reason="no_plan",
+            observations=ids(seen),
+            decide_by=Message("identity.port.ask", {}),
         )
     wrong = [
         item
@@ -91,14 +96,16 @@ def _port_in_use(context: Context) -> Finding:
         return not_measured(context, requirement, "port")
     first = seen[0].reading
     verdict = Verdict.FAIL if first.value is True else Verdict.PASS
+    changed = first.value is True and seen[-1].reading.value is not True
     return finding(
         context,
         requirement,
         "port",
         verdict=verdict,
-        because=Message(f"{requirement}.{verdict}", {}),
+        because=Message(f"{requirement}.{verdict}", {"changed": changed}),
         measured=Quantity(value="in use" if first.value is True else "dark", unit=""),
         observations=ids(seen),
+        broken_by=ids(seen[:1]),
     )
 
 

@@ -105,6 +105,7 @@ class Action:
 
     `guards` is the point of no return that waits for it, where it is not passed yet.
     `nearby` is a cheap look that comes before anything that sends the crew away.
+    `resolves` names causes that it mends, `settles` requirements that ask for it.
     """
 
     action: str
@@ -117,6 +118,7 @@ class Action:
     guards: str | None = None
     cautions: tuple[Message, ...] = ()
     nearby: bool = False
+    settles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

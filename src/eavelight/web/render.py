@@ -246,11 +246,6 @@ class Words:
         low, high = question.low, question.high
         return low is not None and high is not None and not low <= value <= high
 
-    def next_attempt(self, item: Any) -> int:
-        """The attempt that a new entry would be."""
-        made = [reading.attempt or 1 for reading in item.readings]
-        return max(made, default=0) + 1 if made else 1
-
     def headline(self, item: Finding) -> str:
         """Wavelength of a finding, where it has one."""
         return "" if item.wavelength_nm is None else f"{item.wavelength_nm} nm"

@@ -208,6 +208,7 @@ PROBLEMS = {
     "kind": N_("This file is not what is asked for here. Expected: {detail}."),
     "large": N_("This file is too large."),
     "unsafe": N_("This file could not be read safely. Take or export it again."),
+    "wavelength": N_("This trace was taken at {detail}; another is asked for here."),
     "unreadable": N_("This file could not be read: {detail}"),
 }
 

@@ -50,7 +50,7 @@ class Pictures:
     def material(self, visit: LiveVisit) -> Material:
         """What documents of a visit are made from."""
         key = (visit.id, visit.line.observations)
-        return self._materials.made(key, lambda: _decided(visit))
+        return self._materials.made(key, lambda: material_of(visit.assessed))
 
     def spoken(self, visit: LiveVisit, look: Look) -> Material:
         """What figures are made from, their labels in a language."""
@@ -172,7 +172,7 @@ class Pictures:
                     sheet = customer_sheet(material)
                     render = customer_pdf if name.endswith(".pdf") else customer_html
                     return render(sheet)
-                document = closeout_document(material)
+                document = closeout_document(_decided(visit, material))
                 draw_it = closeout_pdf if name.endswith(".pdf") else closeout_html
                 return draw_it(document)
 
@@ -180,9 +180,8 @@ class Pictures:
         return self._kept.made(key, make)
 
 
-def _decided(visit: LiveVisit) -> Material:
+def _decided(visit: LiveVisit, material: Material) -> Material:
     """What documents are made from, with what the desk decided."""
-    material = material_of(visit.assessed)
     made = decision_of(visit.stored.store, visit.id)
     if made is None:
         return material

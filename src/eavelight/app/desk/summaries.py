@@ -17,7 +17,7 @@ from eavelight.model.finding import Finding, Verdict
 from eavelight.model.recorded import VisitLine
 
 STATES = ("not ready", "undecided", "ready", "")
-FLAGS = ("evidence.", "baseline.")
+FLAGS = "evidence."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

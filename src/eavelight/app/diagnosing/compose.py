@@ -108,7 +108,8 @@ def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ..
         if not _already(action, told):
             near = (action.action, action.at) in nearby
             told[action.action, action.at] = replace(action, nearby=near)
-    listed = list(told.values())
+    settles = {a.action: a.settles for a in assessment.next_actions}
+    listed = [replace(a, settles=settles.get(a.action, ())) for a in told.values()]
     if verdict_of(assessment.findings, "identity.port") is Verdict.PASS:
         listed = street_last(listed)
     return tuple(nearby_first(listed))[:MOST]

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 from eavelight.app.ladder.questions import (
+    FACE,
     PHOTO,
     POINT,
     READ,
@@ -21,7 +22,7 @@ from eavelight.model.plan import Plan
 from eavelight.trace.results import TraceAnalysis
 
 DONE, FAILING, EXCUSED, MISSING, OPEN = "done", "failing", "excused", "missing", "open"
-NEAR_NM = 20.0
+OF_ATTEMPT = {"cleave_angle", "splice_estimate", "sleeve_seen"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,8 @@ class Answered:
             return self.exception is not None or (
                 self.step is not None and self.step.clear
             )
-        return bool(self.readings or self.evidence or self.exception)
+        shown = any(self.question.form != FACE or is_face(f) for f in self.evidence)
+        return bool(self.readings or shown or self.exception)
 
     @property
     def state(self) -> str:
@@ -101,6 +103,27 @@ class Progress:
             return None
         later = self.answers[here + 1 :]
         return next((item for item in later if not item.given), None)
+
+    def attempt_for(self, id: str) -> int:
+        """The attempt at a splice that an entry belongs to.
+
+        The last one, so that a slip is put right within it; a new one only where the
+        work of the last one went past this question already.
+        """
+        here = self.index(id)
+        if here is None:
+            return 1
+        at = self.answers[here].question.at
+        made = [
+            (number, reading.attempt or 1)
+            for number, item in enumerate(self.answers)
+            for reading in item.readings
+            if item.question.at == at and item.question.what in OF_ATTEMPT
+        ]
+        last = max((attempt for _, attempt in made), default=1)
+        stood = {number for number, attempt in made if attempt == last}
+        again = here in stood and any(number > here for number in stood)
+        return last + 1 if again else last
 
     @property
     def first_open(self) -> Answered | None:
@@ -181,8 +204,13 @@ def shows(question: Question, item: FileObservation) -> bool:
     if question.form == TRACE:
         found = item.analysis
         nm = found.wavelength_nm if isinstance(found, TraceAnalysis) else 0.0
-        return abs(nm - float(question.fixed["wavelength_nm"])) < NEAR_NM
+        return question.is_near(nm)
     return bool((listed.side or "plug") == question.fixed["side"])
+
+
+def is_face(item: FileObservation) -> bool:
+    """Whether a face was found in a picture; one that was refused answers nothing."""
+    return getattr(item.analysis, "verdict", "refused") != "refused"
 
 
 def excuses(question: Question, note: ExceptionNote) -> bool:

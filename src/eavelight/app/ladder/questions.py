@@ -16,6 +16,7 @@ STAGES = (
 NUMBER, CHOICE, FLAG, TEXT, TIME = "number", "choice", "flag", "text", "time"
 FACE, TRACE, PHOTO, POINT, READ = "face", "trace", "photo", "point", "read"
 LOSS_NM = (1310, 1550)
+NEAR_NM = 20.0
 EVIDENCE_FORMS = (FACE, TRACE, PHOTO)
 AFTER_BOTH = "after cleaning both sides"
 
@@ -55,6 +56,11 @@ class Question:
     def is_step(self) -> bool:
         """Whether it is a point of no return."""
         return self.form == POINT
+
+    def is_near(self, wavelength_nm: float) -> bool:
+        """Whether a trace at this wavelength answers it [nm]."""
+        asked = self.fixed.get("wavelength_nm")
+        return asked is None or abs(wavelength_nm - float(asked)) < NEAR_NM
 
 
 def questions_of(plan: Plan) -> tuple[Question, ...]:

@@ -88,7 +88,7 @@ def _axes(axes: Any, data: LevelLine, *, width_mm: float, narrow: bool) -> None:
     levels = [
         *data.low_dbm,
         *data.high_dbm,
-        *(p.value_dbm for p in data.points),
+        *(p.value_dbm for p in data.points if not p.superseded),
         *(x for x in (data.floor_dbm, data.ceiling_dbm) if x is not None),
     ]
     low, high = min(levels), max(levels)
@@ -162,7 +162,10 @@ def _limits(axes: Any, data: LevelLine, placer: LabelPlacer) -> None:
 
 
 def _points(axes: Any, data: LevelLine, placer: LabelPlacer) -> None:
-    for point in data.points:
+    """What was read; what it replaced is small, and left out where it is far off."""
+    low, high = axes.get_ylim()
+    seen = [p for p in data.points if not p.superseded or low < p.value_dbm < high]
+    for point in seen:
         colour = COLOURS.get(point.verdict, INK)
         hollow = point.superseded or point.verdict not in COLOURS
         axes.errorbar(
@@ -180,7 +183,7 @@ def _points(axes: Any, data: LevelLine, placer: LabelPlacer) -> None:
             zorder=5,
         )
         placer.avoid_point(point.place, point.value_dbm)
-        if point.gap_label:
+        if point.gap_label and not point.superseded:
             _gap(axes, point, colour)
             placer.avoid_line(
                 [point.place, point.place], [point.expected_dbm, point.value_dbm]

@@ -12,9 +12,10 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from eavelight.app.desk import LiveVisit
 from eavelight.app.intake import CONTENT, LimitedDecoder, TooMuchError, content_of
 from eavelight.app.ladder import AnswerError, Question, Sent, answer, upload
-from eavelight.app.ladder.progress import Answered
+from eavelight.app.ladder.progress import Answered, excuses
 from eavelight.app.record_stored import sha256_of
 from eavelight.model.finding import Action, Finding, Standing, Verdict
+from eavelight.model.observation import ExceptionNote
 from eavelight.web import words
 from eavelight.web.context import Form, posted, shown, visit_of, wants_json
 from eavelight.web.pages.plan import plan_facts
@@ -70,6 +71,10 @@ def _asked(request: Request) -> tuple[Shelf, LiveVisit, Answered]:
     return shelf, visit, visit.progress.answers[index]
 
 
+# what an entry does not break: open questions first, what another one breaks last
+CALM = (Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.PASS, Verdict.FAIL)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
     """What the page says about the entry before: its answer, with what to do."""
@@ -84,7 +89,8 @@ class Told:
         found = [
             f
             for f in self.item.findings
-            if f.verdict is not Verdict.NOT_MEASURED and self.name in f.observations
+            if self.name in f.observations
+            and (f.verdict is not Verdict.NOT_MEASURED or self.kind == "evidence")
         ]
         return sorted(found, key=self._urgency)
 
@@ -92,7 +98,13 @@ class Told:
         """What this entry breaks first, what another one breaks last."""
         if self.name in item.breaking:
             return 0
-        return (Verdict.UNDECIDED, Verdict.PASS, Verdict.FAIL).index(item.verdict) + 1
+        return 2 * CALM.index(item.verdict) + (2 if self.tells(item) else 3)
+
+    def tells(self, item: Finding) -> bool:
+        """Whether a finding is on the very number that was entered."""
+        value = None if item.measured is None else item.measured.value
+        entered = (r.value for r in self.item.readings if r.id == self.name)
+        return self.kind == "evidence" or any(value == mine for mine in entered)
 
     @property
     def loud(self) -> list[Finding]:
@@ -149,6 +161,8 @@ def _question(
         "facts": plan_facts(visit, item.question.id),
         "accepts": _accepts(item.question),
         "lead_m": _lead(visit),
+        "excuses": _excuses(visit, item.question),
+        "attempt": visit.progress.attempt_for(item.question.id),
     }
     return page(request, "question.html.j2", values, status=422 if problem else 200)
 
@@ -172,7 +186,11 @@ def _echo(request: Request, visit: LiveVisit) -> dict[str, object]:
     told = _told(request, visit)
     failing = {f.requirement for f in told.loud} if told is not None else set()
     actions = visit.assessed.assessment.next_actions
-    mends = (a for a in actions if failing & set(a.resolves))
+    mends = (
+        a
+        for a in actions
+        if failing & set(a.settles) and a.standing is not Standing.DANGER
+    )
     return {"told": told, "told_action": next(mends, None)}
 
 
@@ -195,6 +213,19 @@ def _told(request: Request, visit: LiveVisit) -> Told | None:
             if note.recorded.id == name:
                 return Told(item=found, name=name, kind="exception")
     return None
+
+
+def _excuses(visit: LiveVisit, asked: Question) -> list[tuple[str, str]]:
+    """Reasons given for a question, each with the name it is taken back by."""
+    found = []
+    for note in visit.stored.view.of("exception"):
+        what, at, reason = (
+            str(note.item.get(key, "")) for key in ("what", "at", "reason")
+        )
+        told = ExceptionNote(what=what, at=at, reason=reason)
+        if excuses(asked, told):
+            found.append((note.recorded.id, reason.removeprefix(f"{asked.id}: ")))
+    return found
 
 
 def _tool(visit: LiveVisit, question: Question) -> str:
@@ -305,20 +336,29 @@ def keep_file(
     digest = sha256_of(data)
     plan = visit.stored.visit.plan
     entry = upload(asked, sent, plan, sha256=digest, ending=content.ending)
-    _tried(site.decoder, data, entry.item)
+    _tried(site.decoder, data, entry.item, asked)
     new = shelf.live.add(visit.id, entry, data=data)
     return str(entry.item["file"]), new
 
 
-def _tried(decoder: LimitedDecoder, data: bytes, item: dict[str, object]) -> None:
+def _tried(
+    decoder: LimitedDecoder, data: bytes, item: dict[str, object], asked: Question
+) -> None:
+    """Refuse what cannot be read, or was taken at another wavelength than asked for.
+
+    A face that cannot be trusted is kept: its finding says what to do.
+    """
     keys = ("what", "at", "lead_m", "tail_m", "polish")
     about = {key: item[key] for key in keys if key in item}
     try:
         looked = decoder.look(data, about)
     except TooMuchError:
         raise AnswerError("file", "unsafe") from None
-    if looked.error is not None and item["what"] == "photo":
+    if looked.error is not None and item["what"] != "endface":
         raise AnswerError("file", "unreadable", looked.error)
+    taken_nm = looked.summary.get("wavelength_nm")
+    if taken_nm is not None and not asked.is_near(float(taken_nm)):
+        raise AnswerError("file", "wavelength", f"{float(taken_nm):.0f} nm")
 
 
 @posted("enter")

@@ -8,11 +8,12 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response, StreamingResponse
+from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from eavelight.app.clock import now
 from eavelight.app.desk import LiveVisit
 from eavelight.app.desk.decide import ACCEPT
+from eavelight.app.desk.summaries import Summary
 from eavelight.app.plan_figures import Look
 from eavelight.errors import EavelightError
 from eavelight.web.context import Form, posted, shelf_of, shown
@@ -35,12 +36,6 @@ class Accepted:
 @shown()
 def queue(request: Request) -> Response:
     """The list of visits."""
-    return _page_of(request)
-
-
-def _page_of(
-    request: Request, *, problem: bool = False, accepted: Accepted | None = None
-) -> Response:
     shelf = shelf_of(request)
     asked = request.query_params
     filters = filters_of(asked)
@@ -58,11 +53,23 @@ def _page_of(
         "earlier": _page(asked, earlier) if filters.offset else "",
         "now": now(),
         "most": MOST_CLOSEOUTS,
-        "problem": problem,
-        "accepted": accepted,
+        "problem": asked.get("problem") == "choose",
+        "accepted": _accepted(shelf, asked),
     }
-    status = 422 if problem else 200
-    return page(request, "queue.html.j2", values, status=status)
+    return page(request, "queue.html.j2", values)
+
+
+def _accepted(shelf: Shelf, asked: Mapping[str, str]) -> Accepted | None:
+    """What came of accepting several, as far as the record bears it out."""
+    done = tuple(i.visit for i in _told(shelf, asked, "done") if i.decision == ACCEPT)
+    left = tuple(i.visit for i in _told(shelf, asked, "left") if i.decision != ACCEPT)
+    return Accepted(done=done, left=left) if done or left else None
+
+
+def _told(shelf: Shelf, asked: Mapping[str, str], name: str) -> list[Summary]:
+    ids = asked.get(name, "").split(",")[:MOST_CLOSEOUTS]
+    lines = (shelf.summaries.line(id) for id in ids)
+    return [line for line in lines if line is not None]
 
 
 def _page(asked: Mapping[str, str], offset: int) -> str:
@@ -80,7 +87,7 @@ def accept_several(request: Request, form: Form) -> Response:
     """Accept those of the chosen visits in which nothing asks for a look."""
     shelf, names = shelf_of(request), _chosen(form)
     if not names:
-        return _page_of(request, problem=True)
+        return _back(request, problem="choose")
     person = person_of(request)
     done, left = [], []
     for name in names:
@@ -88,7 +95,13 @@ def accept_several(request: Request, form: Form) -> Response:
             done.append(name)
         else:
             left.append(name)
-    return _page_of(request, accepted=Accepted(done=tuple(done), left=tuple(left)))
+    return _back(request, done=",".join(done), left=",".join(left))
+
+
+def _back(request: Request, **told: str) -> Response:
+    """To the queue with its filters, and what became of the choice."""
+    query = query_of(request.query_params, **told)
+    return RedirectResponse(f"/{shelf_of(request).name}/{query}", status_code=303)
 
 
 def _accept_plain(shelf: Shelf, name: str, *, by: str) -> bool:
@@ -108,7 +121,7 @@ def closeouts(request: Request, form: Form) -> Response:
     """Closeouts of the chosen visits in one file, sent while it is written."""
     shelf, names = shelf_of(request), _chosen(form)
     if not names:
-        return _page_of(request, problem=True)
+        return _back(request, problem="choose")
     visits = [shelf.visit(name) for name in names]
     found = [visit for visit in visits if visit is not None]
     if len(found) < len(visits):

@@ -69,7 +69,7 @@ def _page(request: Request, *, problem: str) -> Response:
         "state": state,
         "reason": worst_finding(assessment.findings) if state != "ready" else None,
         "sides": Counter(filter(None, map(other_of, assessment.findings))),
-        "actions": _actions(assessment)[:3],
+        "actions": _actions(assessment, ended=bool(visit.line.ended))[:3],
         "groups": _groups(visit, [i for i in open_ones if not i.finding.advisory]),
         "advice": advice,
         "passes": passes,
@@ -142,8 +142,11 @@ def _groups(visit: LiveVisit, shown: list[Shown]) -> list[tuple[str, list[Shown]
     )
 
 
-def _actions(assessment: Assessment) -> list[Action]:
-    """What the crew does next: each sentence once, mere advice after the rest."""
+def _actions(assessment: Assessment, *, ended: bool) -> list[Action]:
+    """What the crew does next: each sentence once, mere advice after the rest.
+
+    Nobody is told to close a box after the end of the visit.
+    """
     advisory = {
         f.requirement
         for f in assessment.findings
@@ -151,10 +154,12 @@ def _actions(assessment: Assessment) -> list[Action]:
     }
     once: dict[str, Action] = {}
     for action in assessment.next_actions:
+        if ended and action.action == "close":
+            continue
         once.setdefault(say(action.text), action)
     return sorted(
         once.values(),
-        key=lambda action: bool(action.resolves) and set(action.resolves) <= advisory,
+        key=lambda action: bool(action.settles) and set(action.settles) <= advisory,
     )
 
 
@@ -221,7 +226,9 @@ def begin(request: Request, form: Form) -> Response:  # noqa: ARG001
     shelf, visit = visit_of(request)
     if not visit.stored.visit.readings:
         start_visit(shelf.live, visit)
-    return RedirectResponse(f"{visit_base(shelf, visit)}/ladder/next", status_code=303)
+    first = visit.progress.answers[0].question.id
+    here = visit_base(shelf, visit)
+    return RedirectResponse(f"{here}/ladder/{first}", status_code=303)
 
 
 @posted("enter")

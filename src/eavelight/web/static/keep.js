@@ -7,11 +7,20 @@
   const TEXT_MS = 15000, FILE_MS = 120000;
 
   // that nobody answers is known to the next page too, before it has asked
+  // and that nobody can tell whether a step is clear, as long as entries may wait
+  const gate = () => {
+    const note = document.getElementById("gate-away");
+    if (!note) return;
+    note.hidden = away.hidden;
+    document.querySelectorAll("[data-gate]").forEach((part) => { part.hidden = !away.hidden; });
+  };
   const silent = (now) => {
     away.hidden = !now;
+    gate();
     try { if (now) sessionStorage.setItem("eavelight.away", "1"); else sessionStorage.removeItem("eavelight.away"); } catch { /* no storage: asked again */ }
   };
   try { away.hidden = !sessionStorage.getItem("eavelight.away"); } catch { /* the same */ }
+  gate();
 
   // ---- what waits, on this device ------------------------------------------------
   const asked = (request) => new Promise((done, failed) => {
@@ -51,6 +60,7 @@
     if (n) badge.textContent = n === 1 ? badge.dataset.one : badge.dataset.many.replace("{n}", n);
     await showRefused();
     await showHeld();
+    await showListed();
     return n;
   };
   const said = (entry) => entry.fields.filter(([n, v]) => ["value", "why_not"].includes(n) && v).map(([, v]) => v).join(" ") || entry.fields.filter(([, v]) => typeof v !== "string").map(([, v]) => v.name).join(" ");
@@ -60,6 +70,19 @@
     const mine = (await all("waiting")).filter((entry) => entry.to === location.pathname);
     held.hidden = !mine.length;
     held.querySelector("strong").textContent = mine.map(said).join(", ");
+  };
+  // the list of steps knows what waits, and the next question is one that does not
+  const showListed = async () => {
+    const mine = new Set((await all("waiting")).map((entry) => entry.to));
+    for (const link of document.querySelectorAll(".steps a")) {
+      const row = link.parentElement, waits = mine.has(link.pathname);
+      if (waits === ("waits" in row.dataset)) continue;
+      if (waits) row.dataset.waits = badge.dataset.waits; else delete row.dataset.waits;
+    }
+    const next = document.getElementById("next-question");
+    if (!next || !mine.has(next.pathname)) return;
+    const open = [...document.querySelectorAll(".steps li.missing a, .steps li.open a")].find((link) => !mine.has(link.pathname));
+    if (open) next.href = open.href;
   };
   const showRefused = async () => {
     const box = document.getElementById("refused");

@@ -58,6 +58,8 @@ self.addEventListener("fetch", (event) => {
 const ahead = async (visit, pages) => {
   const name = "visit " + visit;
   const held = await caches.open(name);
+  // the page for no answer, in the language that is read now
+  await fetch("/away", { credentials: "same-origin" }).then((answer) => keep("/away", answer)).catch(() => undefined);
   for (const page of [visit + "/ladder", visit + "/plan", ...pages]) {
     if (!page.startsWith(visit + "/")) continue;
     if (await held.match(page)) continue;
