@@ -362,3 +362,17 @@ def test_a_wrong_label_still_leads_to_the_street_at_once(clean, save):
     without(clean, "endface_stated", at="port")
     first = actions(clean, save)[0]
     assert (first.action, first.standing) == ("check-port", Standing.OTHER_HOME)
+
+
+def test_the_network_is_not_asked_of_a_terminal_without_power(clean, save):
+    early(clean, 35)
+    order = names(actions(clean, save))
+    assert "call-desk-registration" in order
+    for sooner in ("measure-level", "measure-loss-closed", "measure-loaded"):
+        assert order.index(sooner) < order.index("call-desk-registration")
+
+
+def test_a_clock_that_cannot_be_leads_where_nothing_else_is_wrong(clean, save):
+    entry(clean, "seconds_stable")["value"] = 90000.0
+    found = actions(clean, save)
+    assert found[0].action == "correct-times"

@@ -164,3 +164,17 @@ def test_the_echo_shows_the_number_that_was_entered(client):  # noqa: F811
     told = told[: told.index("</section>")]
     assert "60 V" in told
     assert "<dd>−13.5" not in told
+
+
+def test_a_reason_for_what_nobody_asked_is_no_exception_to_decide_on(client):  # noqa: F811
+    order(client)
+    optional, step = "line-battery-low-mains-pulled", "before-cut"
+    for question in (optional, step):
+        sent = {"token": token(client), "why_not": f"reason of {question}"}
+        assert client.post(f"{VISIT}/ladder/{question}", data=sent).status_code == 200
+    page = client.get(VISIT).text
+    decided = page[page.index('id="exceptions"') : page.index("1 reason for what was")]
+    assert f"reason of {step}" in decided
+    assert f"reason of {optional}" not in decided
+    assert f"{optional}: " not in page
+    assert "1 exception" in client.get("/own/").text

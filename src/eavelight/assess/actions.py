@@ -57,7 +57,8 @@ def next_actions(
     urgent = dangers(context, findings, placed, powered="plug in" in passed)
     told_of = {item.action for item in urgent}
     proposals = [*urgent, *(item for item in placed if item.action not in told_of)]
-    proposals.sort(key=_urgency)
+    dark = not context.current("terminal_online_at")
+    proposals.sort(key=lambda item: _urgency(item, dark=dark))
     nearby = {(item.action, item.at) for item in proposals if item.nearby}
     settles: dict[str, set[str]] = {}
     for item in proposals:
@@ -208,13 +209,15 @@ def _blocks(item: Finding) -> bool:
     return item.required
 
 
-def _urgency(proposal: Proposal) -> tuple[tuple[int, int], int, float, int]:
+def _urgency(
+    proposal: Proposal, *, dark: bool
+) -> tuple[tuple[int, int], int, float, int]:
     """The class, then failures before questions, then cheap and reversible first."""
     item, order = proposal.item, float(proposal.kind.order)
     if proposal.late:
         order = max(order, action_kinds()["call-desk-upstream"].order - 0.5)
     telling = int(item.requirement != TELLING.get(proposal.action))
-    rank = severity(item)
+    rank = severity(item, dark=dark)
     if proposal.standing is Standing.DANGER:
         rank = 0
     where = class_order(proposal.standing, proposal.guards)

@@ -46,13 +46,18 @@ def class_order(standing: Standing, guards: str | None) -> tuple[int, int]:
     return STANDINGS.index(standing), step
 
 
-def severity(item: Finding) -> int:
-    """Failures first, then open questions, then what is only missing."""
+def severity(item: Finding, *, dark: bool) -> int:
+    """Failures first, then open questions, then what is only missing.
+
+    A terminal that never came online is `dark`: no network can say where it sees it.
+    """
     if item.verdict is Verdict.FAIL:
         return 1 if item.advisory else 0
     if not item.required:
-        return 5
+        return 6
     if item.requirement == "record.complete":
+        return 5
+    if dark and item.requirement == "identity.registered":
         return 4
     return 2 if item.verdict is Verdict.UNDECIDED else 3
 

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Iterable
 
 from eavelight.assess.assessment import accepted
+from eavelight.assess.exceptions import weight
 from eavelight.closeout.document import Facts, PageOne, Row, Table
 from eavelight.closeout.level_story import level_figure
 from eavelight.closeout.material import Material
@@ -190,7 +191,10 @@ def exception_table(material: Material, *, whole: bool) -> Table | None:
     """The exceptions, whole or as many as page one has room for; None without any."""
     every = [
         _exception_row(material, note, whole=whole)
-        for note in material.visit.exceptions
+        for note in sorted(
+            material.visit.exceptions,
+            key=lambda note: weight(note.what, material.assessment.findings),
+        )
     ]
     rows = len(every) if whole else MOST_EXCEPTIONS
     if not every:

@@ -66,16 +66,24 @@ class Words:
         self.catalogue: Catalogue = translations(language)
         self._ = self.catalogue.gettext
         self._entries: dict[str, str] = {}
+        self._asked: dict[str, str] = {}
 
     def of(self, progress: Progress) -> None:
         """From here on entries of this visit are told by what they answer."""
         for item in progress.answers:
-            title = self._("“{title}”").format(title=self.question(item.question))
+            asked = self.question(item.question)
+            self._asked[item.question.id] = asked
+            title = self._("“{title}”").format(title=asked)
             self._entries |= dict.fromkeys(item.names, title)
 
     def tell(self, message: Message | None) -> Any:
         """A sentence of a finding."""
         return tell(message, self.language, self._entries)
+
+    def reason(self, text: str) -> str:
+        """A reason as it was given, its question in words."""
+        id, colon, rest = text.partition(": ")
+        return f"{self._asked[id]}: {rest}" if colon and id in self._asked else text
 
     def named(self, kind: str, id: str) -> Any:
         """The name of a requirement, place, reading, state or step."""

@@ -13,6 +13,7 @@ from threading import RLock
 from eavelight import __version__
 from eavelight.app.desk.decide import decision_of
 from eavelight.app.desk.live import LiveRecord, LiveVisit
+from eavelight.assess.exceptions import UNASKED, weight
 from eavelight.model.finding import Finding, Verdict
 from eavelight.model.recorded import VisitLine
 
@@ -79,7 +80,11 @@ def summary_of(live: LiveRecord, visit: LiveVisit) -> Summary:
     assessment = visit.assessed.assessment
     worst = worst_finding(assessment.findings)
     decision = decision_of(live.record.store, visit.id)
-    notes = visit.stored.visit.exceptions
+    notes = [
+        note
+        for note in visit.stored.visit.exceptions
+        if weight(note.what, assessment.findings) < UNASKED
+    ]
     waiting = sum(note.accepted_by is None for note in notes)
     fails = [f for f in assessment.findings if f.verdict is Verdict.FAIL]
     flags = sum(f.requirement.startswith(FLAGS) for f in fails)

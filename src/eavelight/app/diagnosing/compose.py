@@ -94,10 +94,12 @@ def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ..
         for item in assessment.next_actions
         if item.standing is not Standing.PLAIN
     ]
+    calm = diagnosis.nothing_wrong >= READY_TO_CLOSE
+    failing = _failing(assessment) if calm else set()
     lead = []
-    while given and given[0].action in FIRST:
+    while given and (given[0].action in FIRST or failing & set(given[0].settles)):
         lead.append(given.pop(0))
-    if closing and diagnosis.nothing_wrong >= READY_TO_CLOSE:
+    if closing and calm:
         lead.append(given.pop(0))
     kept_splices = {a.at for a in advice if a.why.id.startswith("diagnosis.keep")}
     nearby = {(a.action, a.at) for a in given if a.nearby}
@@ -113,6 +115,15 @@ def actions_of(assessment: Assessment, diagnosis: Diagnosis) -> tuple[Action, ..
     if verdict_of(assessment.findings, "identity.port") is Verdict.PASS:
         listed = street_last(listed)
     return tuple(nearby_first(listed))[:MOST]
+
+
+def _failing(assessment: Assessment) -> set[str]:
+    """What fails by itself, such as a time that cannot be, with nothing else wrong."""
+    return {
+        item.requirement
+        for item in assessment.findings
+        if item.verdict is Verdict.FAIL and not item.advisory
+    }
 
 
 def _already(action: Action, told: Mapping[tuple[str, str], Action]) -> bool:

@@ -172,10 +172,19 @@ class _Problem:
         ]
         if literals and isinstance(self.value, str):
             return nearest(self.value, literals)
-        return "correct it"
+        return _ADVICE.get(self.errors[0]["type"], "correct it")
+
+
+_WORDS = {"string_type": "text in quotes"}
+_ADVICE = {
+    "string_type": "put it in quotes",
+    "string_too_short": "write it, or leave the line away",
+}
 
 
 def _expected(problem: Any) -> str:
+    if problem["type"] in _WORDS:
+        return _WORDS[problem["type"]]
     text = str(problem["msg"])
     for prefix in ("Input should be ", "Value should be "):
         text = text.removeprefix(prefix)

@@ -19,7 +19,9 @@ from eavelight.app.desk.decide import (
     start_visit,
 )
 from eavelight.app.desk.summaries import worst_finding
+from eavelight.app.record_view import Standing
 from eavelight.app.seal_visit import countersign
+from eavelight.assess.exceptions import UNASKED, weight
 from eavelight.errors import EavelightError
 from eavelight.model.finding import Action, Assessment, Finding, Verdict
 from eavelight.model.observation import FileObservation, Reading
@@ -75,7 +77,7 @@ def _page(request: Request, *, problem: str) -> Response:
         "passes": passes,
         "everything": everything,
         "files": visit.assessed.observations.files,
-        "exceptions": visit.stored.view.of("exception"),
+        **_exceptions(visit),
         "superseded": len(visit.stored.view.superseded),
         "notes": visit.assessed.notes,
         "causes": [c for c in assessment.causes if c.get("cause") != "none"][:3],
@@ -140,6 +142,20 @@ def _groups(visit: LiveVisit, shown: list[Shown]) -> list[tuple[str, list[Shown]
             item[0],
         ),
     )
+
+
+def _exceptions(visit: LiveVisit) -> dict[str, list[Standing]]:
+    """Exceptions to decide on, points of no return first; and the others."""
+    findings = visit.assessed.assessment.findings
+    weighed = [
+        (weight(str(note.item.get("what", "")), findings), note)
+        for note in visit.stored.view.of("exception")
+    ]
+    weighed.sort(key=lambda item: item[0])
+    return {
+        "exceptions": [note for heavy, note in weighed if heavy < UNASKED],
+        "unasked": [note for heavy, note in weighed if heavy == UNASKED],
+    }
 
 
 def _actions(assessment: Assessment, *, ended: bool) -> list[Action]:
