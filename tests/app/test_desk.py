@@ -4,7 +4,6 @@ import io
 from pathlib import Path
 
 import pytest
-from PIL import Image
 
 from eavelight.app.desk import LiveRecord, QueueFilters, Summaries, decide, decision_of
 from eavelight.app.desk.decide import DecisionError, accept_exception
@@ -145,6 +144,8 @@ def test_content_is_told_by_its_first_bytes(data, ending):
 
 
 def photo(size, *, orientation=None):
+    from PIL import Image
+
     image = Image.effect_noise(size, 60).convert("RGB")
     exif = Image.Exif()
     if orientation:
@@ -155,6 +156,7 @@ def photo(size, *, orientation=None):
 
 
 def test_a_photo_is_made_small_in_the_limited_process():
+    Image = pytest.importorskip("PIL.Image")  # noqa: N806
     decoder = LimitedDecoder()
     try:
         data = photo((2400, 1800))
