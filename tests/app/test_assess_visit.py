@@ -7,20 +7,11 @@ import json
 from datetime import timedelta
 
 import pytest
+from tests.app.visit_table import entry
 
 from eavelight.app.assess_visit import assess_visit
 from eavelight.app.assessment_json import assessment_json
 from eavelight.demo.crew import SCENARIOS, build_visit
-
-
-def entry(table, what, at=None, **keys):
-    return next(
-        item
-        for item in table["reading"]
-        if item["what"] == what
-        and at in (None, item["at"])
-        and all(item.get(key) == value for key, value in keys.items())
-    )
 
 
 def without(table, what, at=None):

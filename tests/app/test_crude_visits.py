@@ -5,18 +5,9 @@ few readings changed that its story names.
 """
 
 import pytest
+from tests.app.visit_table import entry
 
 from eavelight.app.assess_visit import assess_visit
-
-
-def entry(table, what, at=None, **keys):
-    return next(
-        item
-        for item in table["reading"]
-        if item["what"] == what
-        and at in (None, item["at"])
-        and all(item.get(key) == value for key, value in keys.items())
-    )
 
 
 def lose(table, short, middle, long, *, port=0.0):

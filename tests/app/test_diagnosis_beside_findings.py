@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from tests.app.visit_table import entry
 
 from eavelight.app.assess_visit import assess_visit, observe, open_visit
 from eavelight.app.assessment_json import assessment_json
@@ -20,16 +21,6 @@ CAUSES = {
     5: "none",
     7: "contamination",
 }
-
-
-def entry(table, what, at=None, **keys):
-    return next(
-        item
-        for item in table["reading"]
-        if item["what"] == what
-        and at in (None, item["at"])
-        and all(item.get(key) == value for key, value in keys.items())
-    )
 
 
 @pytest.mark.parametrize("number", sorted(CAUSES))

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from tests.app.visit_table import entry
 
 from eavelight.app.assess_visit import assess_visit
 from eavelight.app.assessment_json import assessment_json
@@ -14,16 +15,6 @@ from eavelight.model.finding import Standing
 from eavelight.standards.actions import action_kinds
 
 ORDER = tuple(Standing)
-
-
-def entry(table, what, at=None, **keys):
-    return next(
-        item
-        for item in table["reading"]
-        if item["what"] == what
-        and at in (None, item["at"])
-        and all(item.get(key) == value for key, value in keys.items())
-    )
 
 
 def without(table, *kinds, at=None):

@@ -1,7 +1,7 @@
 """What the plan leads one to expect at every place, as the light room computes it."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from eavelight.assess.context import Context
@@ -15,7 +15,7 @@ from eavelight.light.levels import (
     window_launch,
 )
 from eavelight.light.path import PartPlan, Path, build_path
-from eavelight.model.plan import Part, Plan
+from eavelight.model.plan import Part, Plan, Service
 from eavelight.standards.fibre_types import attenuation_default
 from eavelight.standards.pon_classes import Direction, PonClass, pon_class
 from eavelight.standards.profiles import Profile
@@ -171,3 +171,14 @@ def expectation_of(context: Context) -> Expectation:
         readings=readings,
         further_nm=further,
     )
+
+
+def plan_of_service(plan: Plan, service: Service) -> Plan:
+    """The plan as another service on the same fibre sees it."""
+    plant = replace(
+        plan.plant,
+        pon_class=service.pon_class,
+        launch_dbm=service.launch_dbm,
+        launch_u_db=None,
+    )
+    return replace(plan, plant=plant)

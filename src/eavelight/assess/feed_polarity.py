@@ -27,7 +27,6 @@ from eavelight.standards.cords import loop_priors, thin_gauge
 
 REQUIREMENT = "feed.polarity"
 ORDER = (Verdict.FAIL, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.PASS)
-_PASS, _FAIL = Verdict.PASS, Verdict.FAIL
 POWER = "power"
 MISPLACED = {"swapped", "conductor open", "pair open"}
 # Wire is laid, not drawn: length as run and temperature together.
@@ -74,15 +73,19 @@ def pair_dangers(context: Context, feed: Feed) -> list[tuple[str, Message, Verdi
     another's place only where it is sure.
     """
     parts = [
-        *((p, part) for p, part in _foreign(context) if part.verdict is not _PASS),
-        *((p, part) for p, part in _signs(context) if part.verdict is _FAIL),
+        *(
+            (p, part)
+            for p, part in _foreign(context)
+            if part.verdict is not Verdict.PASS
+        ),
+        *((p, part) for p, part in _signs(context) if part.verdict is Verdict.FAIL),
         *((p, part) for p, part in _conductors(context, feed) if _swapped(part)),
     ]
     return [(place, part.because, part.verdict) for place, part in parts]
 
 
 def _swapped(part: _Part) -> bool:
-    return part.verdict is _FAIL and part.because.id.endswith(".swapped")
+    return part.verdict is Verdict.FAIL and part.because.id.endswith(".swapped")
 
 
 def _parts(context: Context, feed: Feed) -> list[tuple[str, _Part]]:

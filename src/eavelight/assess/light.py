@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 from eavelight.assess.context import Context
-from eavelight.assess.expectation import Expectation, expectation_of
+from eavelight.assess.expectation import Expectation, expectation_of, plan_of_service
 from eavelight.assess.judge import finding, ids, judged, limit_of, not_measured
 from eavelight.assess.selection import Placed
 from eavelight.model.finding import Finding, Limit, Quantity, Verdict
@@ -205,13 +205,7 @@ def _services(context: Context, expectation: Expectation) -> list[Finding]:
     for service in context.plan.plant.service:
         if service.pon_class not in load_pon_classes():
             continue
-        plant = replace(
-            context.plan.plant,
-            pon_class=service.pon_class,
-            launch_dbm=service.launch_dbm,
-            launch_u_db=None,
-        )
-        other = replace(context, plan=replace(context.plan, plant=plant))
+        other = replace(context, plan=plan_of_service(context.plan, service))
         theirs = expectation_of(other)
         if theirs.down_nm == expectation.down_nm:
             continue

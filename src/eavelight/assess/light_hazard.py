@@ -5,10 +5,9 @@ on what was read. For cautions and the order of work; never a classification.
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from eavelight.assess.context import Context
-from eavelight.assess.expectation import Expectation, expectation_of
+from eavelight.assess.expectation import Expectation, expectation_of, plan_of_service
 from eavelight.light.laser_hazard import HazardLevel, HazardLimits, hazard_level
 from eavelight.light.levels import (
     Launch,
@@ -86,13 +85,7 @@ def _launches(context: Context) -> Iterator[tuple[float, Launch]]:
         if service.pon_class not in load_pon_classes():
             yield _video(context.profile, service)
             continue
-        plant = replace(
-            context.plan.plant,
-            pon_class=service.pon_class,
-            launch_dbm=service.launch_dbm,
-            launch_u_db=None,
-        )
-        plan = replace(context.plan, plant=plant)
+        plan = plan_of_service(context.plan, service)
         theirs = Expectation(plan=plan, profile=context.profile)
         if theirs.launch is not None:
             yield float(theirs.down_nm), theirs.launch

@@ -6,7 +6,7 @@ from typing import Any
 
 from eavelight.app.diagnosing.case import case_of
 from eavelight.assess.actions import nearby_first, street_last, verdict_of
-from eavelight.assess.assessment import assess, context_of
+from eavelight.assess.assessment import accepted, assess, context_of
 from eavelight.diagnosis.diagnose import diagnose
 from eavelight.diagnosis.outcome import Advice, Cause, Diagnosis, Fault
 from eavelight.model.finding import Action, Assessment, Standing, Verdict
@@ -122,7 +122,7 @@ def _failing(assessment: Assessment) -> set[str]:
     return {
         item.requirement
         for item in assessment.findings
-        if item.verdict is Verdict.FAIL and not item.advisory
+        if item.verdict is Verdict.FAIL and not (item.advisory or accepted(item))
     }
 
 

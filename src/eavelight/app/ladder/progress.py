@@ -11,6 +11,7 @@ from eavelight.app.ladder.questions import (
     Question,
     questions_of,
 )
+from eavelight.assess.endface import graded_as
 from eavelight.model.finding import Assessment, Finding, Step
 from eavelight.model.observation import (
     ExceptionNote,
@@ -210,7 +211,7 @@ def shows(question: Question, item: FileObservation) -> bool:
 
 def is_face(item: FileObservation) -> bool:
     """Whether a face was found in a picture; one that was refused answers nothing."""
-    return getattr(item.analysis, "verdict", "refused") != "refused"
+    return graded_as(item) not in {"", "refused"}
 
 
 def excuses(question: Question, note: ExceptionNote) -> bool:
